@@ -1,0 +1,1 @@
+"""Disk, clock, links: input and output only, no judgement."""

@@ -1,0 +1,1 @@
+"""The store: one SQLite file and the originals as plain dated files."""

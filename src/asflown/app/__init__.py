@@ -1,0 +1,1 @@
+"""The job: who may do what next; one module a job."""

@@ -1,0 +1,1 @@
+"""Frozen view objects: what a face shows."""

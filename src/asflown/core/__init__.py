@@ -1,0 +1,1 @@
+"""What asflown computes: no I/O, no clock, no randomness without a seed."""

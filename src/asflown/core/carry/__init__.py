@@ -1,0 +1,1 @@
+"""What becomes of each setting when an aircraft goes from one release to another."""

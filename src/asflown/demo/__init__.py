@@ -1,0 +1,1 @@
+"""A simulated aircraft, its board and its firmware: the worked example."""

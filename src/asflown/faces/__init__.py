@@ -1,0 +1,1 @@
+"""Faces: what a person sees; no rule and no arithmetic."""
