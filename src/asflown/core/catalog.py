@@ -7,8 +7,9 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from enum import StrEnum
 from functools import cached_property
+from typing import Any
 
-from asflown.core.record import Key, Original
+from asflown.core.record import Key, Original, Setting
 
 
 class Consequence(StrEnum):
@@ -160,12 +161,12 @@ class Catalog:
     Attributes
     ----------
     factory
-        Factory values by key, where known; for a stated catalog made from the defaults.
+        Factory values read from a factory listing; they win over stated defaults.
     """
 
     parameters: tuple[ParameterDef, ...]
     source: CatalogSource
-    factory: Mapping[Key, str] = field(default_factory=dict)
+    factory: tuple[Setting, ...] = ()
     originals: tuple[Original, ...] = ()
 
     @cached_property
@@ -178,10 +179,15 @@ class Catalog:
         """Every setting the release has, in catalog order."""
         return tuple(key for parameter in self.parameters for key in parameter.keys())
 
+    @cached_property
+    def factory_values(self) -> Mapping[Key, str]:
+        """Factory values by key, as a listing showed them."""
+        return {setting.key: setting.value for setting in self.factory}
+
     def factory_value(self, key: Key) -> str | None:
         """The factory value of a setting, ``None`` where not stated."""
-        if key in self.factory:
-            return self.factory[key]
+        if key in self.factory_values:
+            return self.factory_values[key]
         parameter = self.by_name.get(key.name)
         return parameter.default if parameter else None
 
@@ -249,7 +255,7 @@ class Release:
     images: tuple[Original, ...] | None = None
     device_needs: tuple[DeviceNeed, ...] | None = None
     boards: tuple[str, ...] | None = None
-    control: Mapping[str, object] | None = None
+    control: Mapping[str, Any] | None = None
     originals: tuple[Original, ...] = ()
     remarks: tuple[str, ...] = ()
 

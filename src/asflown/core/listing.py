@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
+from typing import Any
 
 from asflown.core.record import Extent, Setting, Unread
 
@@ -101,4 +102,4 @@ class Listing:
     repeated: tuple[Repeated, ...] = ()
     active_banks: Mapping[str, str] = field(default_factory=dict)
     complaints: tuple[str, ...] = ()
-    writer: Mapping[str, object] = field(default_factory=dict)
+    writer: Mapping[str, Any] = field(default_factory=dict)

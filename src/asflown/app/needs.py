@@ -1,0 +1,94 @@
+"""What the jobs need from outside, as protocols. Adapters satisfy them structurally."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from contextlib import AbstractContextManager
+from dataclasses import dataclass
+from typing import Any, Protocol
+
+from asflown.core.logbook import Entry
+from asflown.core.record import Original
+
+
+@dataclass(frozen=True, slots=True)
+class Document:
+    """One revision of something kept: JSON text with its kind, identifier and hash.
+
+    Attributes
+    ----------
+    kind
+        ``aircraft``, ``record``, ``release``, ``refit``, ``plan``, ``decision`` …
+    id
+        Unique within its kind.
+    revision
+        1, 2, …; earlier revisions are never removed.
+    body
+        UTF-8 JSON as :mod:`asflown.formats.documents` wrote it.
+    sha256
+        Of ``body``.
+    """
+
+    kind: str
+    id: str
+    revision: int
+    body: bytes
+    sha256: str
+    at: str
+
+
+class Transaction(Protocol):
+    """Writes that happen together or not at all."""
+
+    def keep(self, data: bytes, *, name: str, kind: str) -> Original:
+        """Keep the bytes of an original; the same bytes twice are kept once."""
+
+    def put(self, kind: str, id: str, body: bytes, *, expect: int | None = None) -> Document:
+        """Append a revision. ``expect`` is the revision last seen (0: must be new); raises `Stale`."""
+
+    def log(self, book: str, kind: str, body: Mapping[str, Any]) -> Entry:
+        """Append an entry to a logbook (one book an aircraft, and the book ``releases``)."""
+
+    def next_sheet(self, book: str) -> int:
+        """Take the next sheet number of a book (1, 2, …)."""
+
+
+class Store(Protocol):
+    """Where everything is kept."""
+
+    def transaction(self) -> AbstractContextManager[Transaction]:
+        """One use case; rolled back whole when the block raises."""
+
+    def original(self, sha256: str) -> bytes:
+        """The bytes of an original; raises `Damaged` when they are gone or changed."""
+
+    def document(self, kind: str, id: str) -> Document | None:
+        """The latest revision, ``None`` where there is none."""
+
+    def documents(self, kind: str) -> tuple[Document, ...]:
+        """The latest revision of each, by id."""
+
+    def revisions(self, kind: str, id: str) -> tuple[Document, ...]:
+        """Every revision, oldest first."""
+
+    def book(self, book: str) -> tuple[Entry, ...]:
+        """A logbook, oldest entry first."""
+
+    def books(self) -> tuple[str, ...]:
+        """Names of all logbooks."""
+
+    def originals(self) -> tuple[Original, ...]:
+        """Every original kept."""
+
+    def memory(self, name: str) -> str | None:
+        """A convenience value (``current_aircraft``), not part of any logbook."""
+
+    def remember(self, name: str, value: str | None) -> None:
+        """Set or forget a convenience value."""
+
+
+class Clock(Protocol):
+    """The time."""
+
+    def now(self) -> str:
+        """ISO 8601 with zone, to the second, e.g. ``2026-03-07T09:12:44+01:00``."""
