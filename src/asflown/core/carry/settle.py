@@ -6,7 +6,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
-from asflown.core.carry.dispositions import Basis, Disposition, Left, Line, Option, Settled
+from asflown.core.carry.dispositions import Basis, Disposition, Left, Line, Option, Settled, line_id
+from asflown.core.catalog import Consequence
+from asflown.core.record import Key
 
 if TYPE_CHECKING:
     from asflown.core.plan import Plan
@@ -65,7 +67,48 @@ def settle(plan: Plan, decisions: Sequence[Decision]) -> Plan:
         f"line {identifier} ({decision.group}: {decision.option}) is no longer in the plan"
         for identifier, (decision, _) in chosen.items()
     ]
-    return replace(plan, lines=tuple(lines), lapsed=tuple(lapsed))
+    balanced, clashes = _balanced(plan.lines, lines)
+    return replace(plan, lines=balanced, lapsed=tuple(lapsed + clashes))
+
+
+def _balanced(before: Sequence[Line], after: Sequence[Line]) -> tuple[tuple[Line, ...], list[str]]:
+    """Keep every new setting in exactly one line after decisions moved some.
+
+    A place that a decision filled needs no line of its own; a place that a decision left empty gets
+    one at its factory value; a second setting decided into a filled place is opened again.
+    """
+    taken: dict[Key, Line] = {}
+    kept: list[Line] = []
+    clashes: list[str] = []
+    for was, line in sorted(zip(before, after, strict=True), key=lambda pair: pair[1].is_open):
+        rival = next((taken[item.key] for item in line.new if line.old and item.key in taken), None)
+        if rival is not None and line.settled is not None:
+            clashes.append(
+                f"{line.old[0].key}: its place is already filled by {rival.old[0].key}; decide again"
+            )
+            line = was
+        if line.old:
+            taken.update({item.key: line for item in line.new if item.key not in taken})
+        kept.append(line)
+    order = {line.id: position for position, line in enumerate(before)}
+    old_lines = sorted((line for line in kept if line.old), key=lambda line: order[line.id])
+    new_lines = [line for line in after if not line.old and not any(i.key in taken for i in line.new)]
+    covered = set(taken) | {item.key for line in new_lines for item in line.new}
+    left_empty = [item for line in before for item in line.new if line.old and item.key not in covered]
+    return (*old_lines, *new_lines, *(_at_factory(item) for item in left_empty)), clashes
+
+
+def _at_factory(item: Left) -> Line:
+    """A new setting that a decision left without a value of the old aircraft."""
+    return Line(
+        id=line_id([], [item.key]),
+        disposition=Disposition.ADOPT,
+        old=(),
+        new=(replace(item, value=item.factory),),
+        why="no found setting goes into it by decision; factory value",
+        basis=Basis.DECISION,
+        consequence=Consequence.UNKNOWN,
+    )
 
 
 def _settled(line: Line, decision: Decision, fingerprint: str) -> tuple[Line, str | None]:

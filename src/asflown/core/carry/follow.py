@@ -1,0 +1,60 @@
+"""Values whose unit depends on another setting move with it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+
+from asflown.core.carry.dispositions import Cause, Disposition, Line
+from asflown.core.carry.frame import Frame
+from asflown.core.carry.options import Options
+
+
+def follow_units(frame: Frame, lines: Iterable[Line]) -> tuple[Line, ...]:
+    """Open a line when the setting its unit depends on does not stay as it was."""
+    lines = tuple(lines)
+    if frame.is_same_release:
+        return lines
+    by_name: dict[str, list[Line]] = {}
+    for line in lines:
+        for item in line.old:
+            by_name.setdefault(item.key.name, []).append(line)
+    return tuple(_followed(frame, line, by_name) for line in lines)
+
+
+def _followed(frame: Frame, line: Line, by_name: dict[str, list[Line]]) -> Line:
+    if line.disposition not in (Disposition.KEEP, Disposition.RENAME) or len(line.new) != 1:
+        return line
+    found, left = line.old[0], line.new[0]
+    old, new = frame.old.definition(found.key.name), frame.new.definition(left.key.name)
+    controller = old.unit_from or new.unit_from
+    if controller is None or left.value is None or not line.consequence.is_risky:
+        return line
+    says = _moved(controller, new.unit_from, by_name)
+    if says is None:
+        return line
+    options = Options(found.key, found.value, left.key, left.factory, new).keep().take_factory().typed()
+    return replace(
+        line,
+        disposition=Disposition.DECIDE,
+        new=(replace(left, value=None),),
+        cause=Cause.NEW_UNIT,
+        cause_detail=f"by {controller}",
+        options=options.made(),
+        why=f"its unit depends on {controller}, and {says}",
+    )
+
+
+def _moved(controller: str, stated_now: str | None, by_name: dict[str, list[Line]]) -> str | None:
+    """Why the controlling setting is not what it was; ``None`` when it is."""
+    holders = by_name.get(controller, [])
+    if not holders:
+        return "that setting was not found"
+    for line in holders:
+        if line.is_open:
+            return "that is to decide"
+        if len(line.new) != 1 or line.new[0].value != line.old[0].value:
+            return "that does not keep its value"
+        if stated_now is not None and stated_now not in (line.new[0].key.name, controller):
+            return f"on {stated_now} in the new release"
+    return None
