@@ -1,0 +1,90 @@
+"""The table of commands: name, where its function lives, what it does. Nothing is imported here.
+
+A module is imported only when its command runs, so that ``asflown --help`` stays instant. To add a
+command, add a row; ``main`` does the rest.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Command:
+    """One command.
+
+    Attributes
+    ----------
+    target
+        ``module:attribute`` under ``asflown.faces.cli``; a function, or an App for a command with parts.
+    says
+        What it does, in one line.
+    """
+
+    name: str
+    target: str
+    says: str
+    group: str
+
+
+KNOW = "Know what is there"
+PLAN = "Plan and decide"
+WRITE = "Write, read back, finish"
+KEEP = "Keep and hand over"
+ABOUT = "About asflown"
+
+COMMANDS: tuple[Command, ...] = (
+    Command("release", "release:app", "bring in a release, list them, show one", KNOW),
+    Command("aircraft", "aircraft:app", "describe an aircraft, list them, choose the current one", KNOW),
+    Command("listing", "listing:app", "show what is learned from a settings listing", KNOW),
+    Command("found", "found:found", "keep an as-found record from a settings listing", KNOW),
+    Command("records", "records:app", "list records, set lines of one aside", KNOW),
+    Command("compare", "compare:compare", "compare two records", KNOW),
+    Command("plan", "plan:plan", "make the carry-over to another release", PLAN),
+    Command("decide", "decide:decide", "settle what is open, with a choice and a reason", PLAN),
+    Command("not-now", "notnow:notnow", "stay on the old release, with the reason", PLAN),
+    Command("logbook", "logbook:logbook", "show the logbook of an aircraft", KEEP),
+    Command("verify", "verify:verify", "check logbooks and originals, rehearse the way back", KEEP),
+    Command("handover", "handover:handover", "put one aircraft into a self-checking folder or zip", KEEP),
+    Command("receive", "receive:receive", "take in what was handed over", KEEP),
+    Command("schema", "schema:schema", "print the JSON Schema of a file people write", ABOUT),
+    Command("completion", "completion:completion", "print shell completion for bash, zsh or fish", ABOUT),
+)
+
+EXIT_CODES: tuple[tuple[int, str], ...] = (
+    (0, "done"),
+    (1, "usage or bad input"),
+    (2, "needs you: open decisions, a gate not passed"),
+    (3, "not enough evidence"),
+    (4, "differs"),
+    (5, "does not fit"),
+    (6, "damaged"),
+    (7, "device, link or store"),
+    (70, "a fault in asflown itself"),
+    (130, "stopped by you (Ctrl-C)"),
+)
+
+
+def overview() -> str:
+    """The text of ``asflown --help``."""
+    lines = [
+        "Usage: asflown COMMAND [ARGS]",
+        "",
+        "Takes an aircraft's settings from one release to another, with a way back.",
+        "",
+    ]
+    for group in dict.fromkeys(command.group for command in COMMANDS):
+        lines.append(f"{group}:")
+        lines += [f"  {c.name:<12} {c.says}" for c in COMMANDS if c.group == group]
+        lines.append("")
+    lines += [
+        "Every command: --help (with an example), --store FOLDER (or ASFLOWN_STORE), --json, --plain (ASCII).",
+        "",
+        "Example:",
+        "  asflown found before.txt --aircraft plover --release marlin-2.4",
+        "  asflown plan --to marlin-3.0",
+        "",
+        "Exit codes:",
+        *(f"  {code:<4} {says}" for code, says in EXIT_CODES),
+    ]
+    return "\n".join(lines) + "\n"

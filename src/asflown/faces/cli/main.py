@@ -1,0 +1,123 @@
+"""The entry point: finds the command, runs it, turns what happened into an exit code."""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from asflown.errors import AsflownError, UsageError
+from asflown.faces.cli.commands import COMMANDS, overview
+
+if TYPE_CHECKING:
+    from cyclopts import App, CycloptsError
+
+STOPPED = 130
+FAULT = 70
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run one command.
+
+    Parameters
+    ----------
+    argv
+        The words after ``asflown``; this process's own when ``None``.
+
+    Returns
+    -------
+    int
+        The exit code (see ``asflown --help``).
+    """
+    words = list(sys.argv[1:] if argv is None else argv)
+    try:
+        code = _run(words)
+        sys.stdout.flush()
+        return code
+    except AsflownError as error:
+        return _refused(error, words)
+    except KeyboardInterrupt:
+        sys.stderr.write("\nasflown: stopped by you; what was finished before is kept\n")
+        return STOPPED
+    except BrokenPipeError:
+        # the reader of a pipe went away (`asflown logbook | head`): nothing to say, nobody to say it to
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0
+    except Exception as error:
+        return _fault(error)
+
+
+def _run(words: list[str]) -> int:
+    if not words or words[0] in ("--help", "-h", "help"):
+        sys.stdout.write(overview())
+        return 0 if words else 1
+    if words[0] in ("--version", "version"):
+        from asflown import __version__
+
+        sys.stdout.write(f"asflown {__version__}\n")
+        return 0
+    from cyclopts import CycloptsError
+
+    try:
+        result = build()(words)
+    except CycloptsError as error:
+        raise _usage(error, words) from error
+    return result if isinstance(result, int) else 0
+
+
+def build() -> App:
+    """The tree of commands; each module is imported when its command runs."""
+    from cyclopts import App
+
+    app = App(
+        name="asflown",
+        help="Takes an aircraft's settings from one release to another, with a way back.",
+        help_format="plaintext",
+        help_formatter="plain",
+        version_flags=(),
+        result_action="return_value",
+        print_error=False,
+        exit_on_error=False,
+        suppress_keyboard_interrupt=False,
+    )
+    for command in COMMANDS:
+        app.command(f"asflown.faces.cli.{command.target}", name=command.name)
+    return app
+
+
+def _usage(error: CycloptsError, words: list[str]) -> UsageError:
+    names = {command.name for command in COMMANDS}
+    page = f"asflown {words[0]} --help" if words[0] in names else "asflown --help"
+    text = " ".join(str(error).split()).rstrip(".")
+    return UsageError(text[:1].lower() + text[1:], next_step=f"see `{page}`")
+
+
+def _refused(error: AsflownError, words: list[str]) -> int:
+    from asflown.faces.cli.console import say_error
+
+    say_error(error, as_json="--json" in words, plain="--plain" in words)
+    return error.exit_code
+
+
+def _fault(error: Exception) -> int:
+    if os.environ.get("ASFLOWN_TRACE"):
+        import traceback
+
+        traceback.print_exception(error)
+    where = ""
+    if error.__traceback__ is not None:
+        last = error.__traceback__
+        while last.tb_next is not None:
+            last = last.tb_next
+        where = f" in {last.tb_frame.f_globals.get('__name__', '?')} line {last.tb_lineno}"
+    sys.stderr.write(
+        f"asflown: a fault in asflown itself: {type(error).__name__}{where}: {error}\n"
+        "next: nothing half-written is kept; set ASFLOWN_TRACE=1, run the same command again and report"
+        " what it prints together with `asflown --version`\n"
+    )
+    return FAULT
+
+
+if __name__ == "__main__":
+    sys.exit(main())

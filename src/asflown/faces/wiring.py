@@ -1,0 +1,88 @@
+"""The one place that picks adapters: where things are kept, what the time is, who works, files."""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from asflown.app.needs import Clock, Store
+
+
+@dataclass(frozen=True, slots=True)
+class Workplace:
+    """What a job works with.
+
+    Attributes
+    ----------
+    who
+        Who works, as it is written into the logbook.
+    """
+
+    store: Store
+    clock: Clock
+    who: str
+
+
+def data_folder() -> Path:
+    """The folder everything is kept in when none is given: the platform's place for a user's data."""
+    if sys.platform == "win32":
+        base = os.environ.get("LOCALAPPDATA") or str(Path.home() / "AppData" / "Local")
+        return Path(base) / "asflown"
+    if sys.platform == "darwin":
+        return Path.home() / "Library" / "Application Support" / "asflown"
+    return Path(os.environ.get("XDG_DATA_HOME") or Path.home() / ".local" / "share") / "asflown"
+
+
+def who_works(said: str | None = None) -> str:
+    """The name a person gave, else the one the machine knows, else ``not stated``."""
+    if said and said.strip():
+        return said.strip()
+    for name in ("LOGNAME", "USER", "LNAME", "USERNAME"):
+        if os.environ.get(name):
+            return os.environ[name]
+    import getpass
+
+    try:
+        return getpass.getuser()
+    except (KeyError, OSError):  # a user without a name on this machine
+        return "not stated"
+
+
+def workplace(folder: Path | None = None, who: str | None = None) -> Workplace:
+    """Open the store in a folder, made when it is not there yet.
+
+    Parameters
+    ----------
+    folder
+        ``None``: :func:`data_folder`.
+    """
+    from asflown.adapters.clock import SystemClock
+    from asflown.adapters.store import open_store
+
+    clock = SystemClock()
+    person = who_works(who)
+    return Workplace(open_store(folder or data_folder(), clock=clock, who=person), clock, person)
+
+
+def read_file(path: str) -> tuple[bytes, str]:
+    """The bytes of a file (``-``: standard input) and its name."""
+    from asflown.adapters.files import read_file
+
+    return read_file(path)
+
+
+def read_folder(path: str) -> Mapping[str, bytes]:
+    """The bytes of every file below a folder, by relative path."""
+    from asflown.adapters.files import read_folder
+
+    return read_folder(path)
+
+
+def write_new(path: str, data: bytes) -> Path:
+    """Write a file that must not be there yet, whole or not at all."""
+    from asflown.adapters.files import write_new
+
+    return write_new(path, data)
