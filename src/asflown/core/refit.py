@@ -109,6 +109,8 @@ class Refit:
     found, factory, source
         Record identifiers: as found; the new release's factory listing captured from this board;
         the record of the proven aircraft in a sister copy.
+    notes
+        Change-note files a person gave for this refit, beside those that came with releases.
     provisional_digest, final_digest
         Digests of the provisional and the final plan, where made.
     """
@@ -133,3 +135,4 @@ class Refit:
     cards: Mapping[str, CardResult] = field(default_factory=dict)
     not_now: str | None = None
     remarks: tuple[str, ...] = ()
+    notes: tuple[Original, ...] = ()

@@ -5,25 +5,9 @@ from __future__ import annotations
 import os
 import sys
 from collections.abc import Mapping
-from dataclasses import dataclass
 from pathlib import Path
 
-from asflown.app.needs import Clock, Store
-
-
-@dataclass(frozen=True, slots=True)
-class Workplace:
-    """What a job works with.
-
-    Attributes
-    ----------
-    who
-        Who works, as it is written into the logbook.
-    """
-
-    store: Store
-    clock: Clock
-    who: str
+from asflown.app.workplace import Workplace
 
 
 def data_folder() -> Path:

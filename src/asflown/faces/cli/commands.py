@@ -78,7 +78,7 @@ def overview() -> str:
         lines += [f"  {c.name:<12} {c.says}" for c in COMMANDS if c.group == group]
         lines.append("")
     lines += [
-        "Every command: --help (with an example), --store FOLDER (or ASFLOWN_STORE), --json, --plain (ASCII).",
+        "Every command: --help with an example, --store FOLDER (or ASFLOWN_STORE), --json, --plain (ASCII).",
         "",
         "Example:",
         "  asflown found before.txt --aircraft plover --release marlin-2.4",

@@ -1,0 +1,296 @@
+"""Settle what is open in a plan: a choice and a reason, kept in the logbook; never silently lost."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+
+from asflown.app import gates, kept
+from asflown.app.carry_over import Made, Pending, keep_plan, planned
+from asflown.app.question import Gathered, gather
+from asflown.app.seal import check_seal
+from asflown.app.workplace import Workplace
+from asflown.core.carry.dispositions import Cause, Line
+from asflown.core.carry.settle import Decision
+from asflown.core.carry.weigh import check_fit
+from asflown.core.catalog import Consequence
+from asflown.core.plan import Group, Plan
+from asflown.core.refit import Refit, State
+from asflown.errors import Fault, InputError, NeedsPerson, Stale, UsageError
+
+#: Causes whose lines `adopt_factory` may settle as one act.
+ADOPTABLE = frozenset({Cause.MOVED_FACTORY, Cause.NEW})
+
+#: How often a decision is tried again when another person decided at the same instant.
+TRIES = 8
+
+
+@dataclass(frozen=True)
+class Choice:
+    """What a person chose.
+
+    Attributes
+    ----------
+    group
+        The group's identifier, or the beginning of it where only one begins so.
+    option
+        Word of an option; ``value`` goes with ``values``.
+    only, but
+        Settings by name that alone are meant / that are left open; both empty: the whole group.
+    values
+        Typed value by setting name.
+    """
+
+    group: str
+    option: str
+    why: str
+    only: tuple[str, ...] = ()
+    but: tuple[str, ...] = ()
+    values: Mapping[str, str] = field(default_factory=dict)
+
+
+def open_plan(work: Workplace, aircraft: str) -> Made:
+    """The open refit's plan as it stands, made afresh but not kept.
+
+    Raises
+    ------
+    Stale
+        When an input moved since it was kept.
+    """
+    found = kept.needed_refit(work.store, aircraft)
+    check_seal(work.store, found.refit, decisions=False)
+    gathered = gather(work.store, found.refit)
+    return _made(work, found.refit, gathered, planned(gathered, found.refit))
+
+
+def decide(work: Workplace, aircraft: str, choice: Choice) -> Made:
+    """Settle one group, or some lines of it.
+
+    Raises
+    ------
+    UsageError
+        When the group, the option or a name is not there, or no reason is given.
+    InputError
+        When a typed value does not fit the new setting.
+    Stale
+        When an input of the plan moved.
+    """
+    _reason(choice.why)
+
+    def choose(gathered: Gathered, plan: Plan) -> tuple[Decision, ...]:
+        group = _group(plan, choice.group)
+        lines = _lines(group, choice)
+        option = "value" if choice.values and not choice.option else choice.option
+        _offered(group, lines, option)
+        values = _values(gathered, lines, choice, option)
+        return (_decision(work, group.id, option, lines, choice.why, values),)
+
+    return _settle(work, aircraft, choose)
+
+
+def adopt_factory(work: Workplace, aircraft: str, why: str) -> Made:
+    """Take the new factory value in every open line about moved factory values and new settings: one act."""
+    _reason(why)
+
+    def choose(gathered: Gathered, plan: Plan) -> tuple[Decision, ...]:
+        made = []
+        for group in plan.open_groups:
+            lines = [line for line in group.lines if line.cause in ADOPTABLE and _has(line, "factory")]
+            if lines:
+                made.append(_decision(work, group.id, "factory", lines, why, {}))
+        if not made:
+            raise UsageError(
+                "nothing open is about moved factory values or new settings",
+                next_step=f"see what is open: asflown decide {aircraft}",
+            )
+        return tuple(made)
+
+    return _settle(work, aircraft, choose)
+
+
+def undo(work: Workplace, aircraft: str, why: str) -> Made:
+    """Take the last decision back; it stays in the logbook, with the reason."""
+    _reason(why)
+    for _ in range(TRIES):
+        found = _ready(work, aircraft)
+        if not found.refit.decisions:
+            raise UsageError("there is no decision to take back", next_step="see the logbook")
+        last = found.refit.decisions[-1]
+        refit = replace(found.refit, decisions=found.refit.decisions[:-1])
+        body = {"refit": refit.id, "undone": _body(last), "why": why.strip()}
+        try:
+            return keep_plan(work, refit, found.revision, (Pending("decision", body),))
+        except Stale:
+            continue
+    raise _busy()
+
+
+def _settle(work: Workplace, aircraft: str, choose: Callable[[Gathered, Plan], tuple[Decision, ...]]) -> Made:
+    """Make decisions against the plan as it stands now; again when another person was faster."""
+    for _ in range(TRIES):
+        found = _ready(work, aircraft)
+        check_seal(work.store, found.refit, decisions=False)
+        gathered = gather(work.store, found.refit)
+        plan = planned(gathered, found.refit)
+        decisions = choose(gathered, plan)
+        refit = replace(found.refit, decisions=(*found.refit.decisions, *decisions))
+        _holds(planned(gather(work.store, refit), refit), plan)
+        entries = tuple(Pending("decision", {"refit": refit.id, **_body(d)}) for d in decisions)
+        try:
+            return keep_plan(work, refit, found.revision, entries)
+        except Stale:
+            continue  # another decision was kept in between; this one is looked at afresh
+    raise _busy()
+
+
+def _ready(work: Workplace, aircraft: str) -> kept.KeptRefit:
+    """The open refit, where deciding is possible."""
+    found = kept.needed_refit(work.store, aircraft)
+    if not gates.may_become(found.refit.state, State.PLANNING):
+        gates.moved(found.refit, State.PLANNING)
+    return found
+
+
+def _busy() -> NeedsPerson:
+    return NeedsPerson(
+        "others keep deciding in the same refit at this moment", next_step="run the command again"
+    )
+
+
+def _reason(why: str) -> None:
+    if not why.strip():
+        raise UsageError("say why: the reason goes into the logbook", next_step="add --why REASON")
+
+
+def _group(plan: Plan, said: str) -> Group:
+    groups = plan.open_groups
+    exact = [group for group in groups if group.id == said]
+    near = exact or [group for group in groups if group.id.startswith(said)]
+    if len(near) == 1:
+        return near[0]
+    names = ", ".join(group.id for group in (near or groups)) or "none"
+    if near:
+        raise UsageError(f"{said!r} begins several open groups", next_step=f"say which: {names}")
+    raise UsageError(f"no open group is called {said!r}", next_step=f"open: {names}")
+
+
+def _lines(group: Group, choice: Choice) -> list[Line]:
+    wanted = (*choice.only, *choice.but, *choice.values)
+    unknown = [name for name in wanted if not any(_is_called(line, name) for line in group.lines)]
+    if unknown:
+        raise UsageError(
+            f"not in group {group.id}: {', '.join(unknown)}",
+            next_step="its settings: " + ", ".join(_called(line) for line in group.lines[:12]),
+        )
+    only = choice.only or (tuple(choice.values) if choice.values else ())
+    lines = [
+        line
+        for line in group.lines
+        if (not only or any(_is_called(line, name) for name in only))
+        and not any(_is_called(line, name) for name in choice.but)
+    ]
+    if not lines:
+        raise UsageError(f"nothing of group {group.id} is left by --except", next_step="leave some in")
+    return lines
+
+
+def _offered(group: Group, lines: Sequence[Line], option: str) -> None:
+    missing = [line for line in lines if not _has(line, option)]
+    if not missing:
+        return
+    common = ", ".join(Group(group.id, tuple(lines)).option_ids) or "none for all of them; use --only"
+    raise UsageError(
+        f"{option!r} is not offered for {', '.join(_called(line) for line in missing[:6])}",
+        next_step=f"offered: {common}",
+    )
+
+
+def _values(gathered: Gathered, lines: Sequence[Line], choice: Choice, option: str) -> dict[str, str]:
+    """Typed values by line, each checked against the new setting's range and choices."""
+    if option != "value":
+        if choice.values:
+            raise UsageError(
+                f"--value goes with --choose value, not with {option!r}", next_step="leave one of them out"
+            )
+        return {}
+    values: dict[str, str] = {}
+    faults: list[Fault] = []
+    catalog = gathered.question.new.catalog
+    for line in lines:
+        typed = next((v for name, v in choice.values.items() if _is_called(line, name)), None)
+        if typed is None:
+            faults.append(Fault("no value typed", _called(line)))
+            continue
+        values[line.id] = typed
+        chosen = next(o for o in line.options if o.id == "value")
+        for item in chosen.new:
+            definition = catalog.by_name.get(item.key.name) if catalog else None
+            fit = check_fit(typed, definition) if definition else None
+            if fit is not None and not fit.is_allowed:
+                faults.append(Fault(fit.says, str(item.key)))
+    if faults:
+        raise InputError(
+            "the values do not do",
+            faults=tuple(faults),
+            next_step="type one for each: --value NAME=VALUE; or settle fewer: --only NAME",
+        )
+    return values
+
+
+def _holds(after: Plan, before: Plan) -> None:
+    """Refuse a decision that would not stand."""
+    fresh = [text for text in after.lapsed if text not in before.lapsed]
+    if fresh:
+        raise InputError(
+            "this decision would not stand, and is not kept",
+            faults=tuple(Fault(text) for text in fresh),
+            next_step="choose otherwise, or take the earlier decision back: asflown decide --undo",
+        )
+
+
+def _decision(
+    work: Workplace, group: str, option: str, lines: Sequence[Line], why: str, values: Mapping[str, str]
+) -> Decision:
+    return Decision(
+        group=group,
+        option=option,
+        lines={line.id: line.fingerprint for line in lines},
+        reason=why.strip(),
+        who=work.who,
+        at=work.clock.now(),
+        values=dict(values),
+    )
+
+
+def _body(decision: Decision) -> dict[str, object]:
+    return {
+        "group": decision.group,
+        "option": decision.option,
+        "lines": dict(decision.lines),
+        "values": dict(decision.values),
+        "reason": decision.reason,
+        "who": decision.who,
+    }
+
+
+def _has(line: Line, option: str) -> bool:
+    return any(offered.id == option for offered in line.options)
+
+
+def _called(line: Line) -> str:
+    return ", ".join(str(item.key) for item in (line.old or line.new)) or line.id
+
+
+def _is_called(line: Line, name: str) -> bool:
+    return line.id == name or any(name in (str(item.key), item.key.name) for item in (*line.old, *line.new))
+
+
+def _made(work: Workplace, refit: Refit, gathered: Gathered, plan: Plan) -> Made:
+    question = gathered.question
+    old = question.old.catalog if question.old else None
+    return Made(plan, refit, question.record, old, question.new.catalog, 0, work.clock.now(), was_kept=False)
+
+
+def risky(groups: Sequence[Group]) -> int:
+    """How many open groups touch safety, or nobody said what they touch."""
+    return sum(g.consequence in (Consequence.SAFETY, Consequence.UNKNOWN) for g in groups)

@@ -1,0 +1,69 @@
+"""The seal: a plan holds for the named hashes it was made from, and for no others."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from asflown.app import kept
+from asflown.app.needs import Store
+from asflown.app.question import gather
+from asflown.core.plan import Plan, Sealed
+from asflown.core.refit import Refit
+from asflown.errors import Fault, NeedsPerson, Stale
+
+#: The name of the input that decisions make; it moves with every decision.
+DECISIONS = "decisions"
+
+
+def moved(was: Sequence[Sealed], now: Sequence[Sealed]) -> tuple[Fault, ...]:
+    """Which inputs moved and how: changed, gone, or come in."""
+    before = {item.name: item.sha256 for item in was}
+    after = {item.name: item.sha256 for item in now}
+    return (*_moved(before, after), *_come(before, after))
+
+
+def _moved(before: dict[str, str], after: dict[str, str]) -> Iterable[Fault]:
+    for name, sha256 in before.items():
+        if name not in after:
+            yield Fault(f"was {sha256[:12]}, is not an input any more", name)
+        elif after[name] != sha256:
+            yield Fault(f"was {sha256[:12]}, is {after[name][:12]}", name)
+
+
+def _come(before: dict[str, str], after: dict[str, str]) -> Iterable[Fault]:
+    for name, sha256 in after.items():
+        if name not in before:
+            yield Fault(f"was no input, is {sha256[:12]} now", name)
+
+
+def check_seal(store: Store, refit: Refit, *, decisions: bool = True) -> Plan:
+    """The plan of a refit, if every input is still what it was made from.
+
+    Parameters
+    ----------
+    decisions
+        Whether later decisions count as moved inputs.
+
+    Raises
+    ------
+    NeedsPerson
+        When there is no plan.
+    Stale
+        Naming each input that moved, and how.
+    """
+    plan = kept.plan(store, refit)
+    if plan is None:
+        raise NeedsPerson(
+            f"refit {refit.id} has no plan", next_step=f"make it: asflown plan {refit.aircraft}"
+        )
+    left_out = () if decisions else (DECISIONS,)
+    was = [item for item in plan.inputs if item.name not in left_out]
+    now = [item for item in gather(store, refit).inputs if item.name not in left_out]
+    faults = moved(was, now)
+    if faults:
+        raise Stale(
+            f"the plan of {refit.id} was made from inputs that have moved since",
+            faults=faults,
+            next_step=f"make it again: asflown plan {refit.aircraft}",
+        )
+    return plan

@@ -1,0 +1,395 @@
+"""Keep a record: what a settings listing says was on an aircraft at one moment."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+from asflown.app import kept
+from asflown.app.workplace import Workplace
+from asflown.core.aircraft import Aircraft
+from asflown.core.catalog import Catalog, Consequence
+from asflown.core.differences import Differences, differences
+from asflown.core.extent import judge_extent
+from asflown.core.finding import Finding
+from asflown.core.listing import Listing
+from asflown.core.record import Extent, Moment, Original, Record, Unread
+from asflown.errors import Fault, InputError, NeedsPerson, UsageError
+from asflown.formats import documents, listing
+
+#: The kind of an original that was read a second time to be sure.
+SECOND = "second reading"
+
+
+@dataclass(frozen=True)
+class Request:
+    """What a person asks to be kept.
+
+    Attributes
+    ----------
+    data, name
+        The listing's bytes and the name of the file.
+    device
+        ``board`` or a fitted device's name.
+    release, board
+        ``None``: the aircraft's own.
+    taken
+        When it was read off the aircraft; ``None``: now.
+    set_aside
+        Lines a person says are no settings: ``12``, ``12-15``, ``all``; commas between.
+    repeated
+        Which of repeated keys counts: ``last`` or ``first``.
+    against
+        A second reading of the same aircraft, bytes and name.
+    keep_anyway
+        Why it is kept though the second reading differs.
+    """
+
+    data: bytes
+    name: str
+    aircraft: str
+    device: str = "board"
+    moment: Moment = Moment.AS_FOUND
+    release: str | None = None
+    board: str | None = None
+    taken: str | None = None
+    extent: Extent | None = None
+    shape: str | None = None
+    set_aside: str | None = None
+    repeated: str = "last"
+    against: tuple[bytes, str] | None = None
+    keep_anyway: str | None = None
+
+
+@dataclass(frozen=True)
+class Taken:
+    """A record that was kept, and what should be known about it.
+
+    Attributes
+    ----------
+    extent_why
+        What the judgement full or changes-only rests on.
+    second
+        How the second reading differs, where there was one.
+    """
+
+    record: Record
+    listing: Listing
+    findings: tuple[Finding, ...]
+    extent_why: str
+    second: Differences | None = None
+
+
+def take_record(work: Workplace, request: Request) -> Taken:
+    """Read a listing and keep it: original and record together, or nothing.
+
+    Raises
+    ------
+    InputError
+        When the listing holds no setting or what was said of it does not fit.
+    UsageError
+        When the aircraft or its device is not known.
+    NeedsPerson
+        When a second reading differs and no reason to keep it anyway was given; nothing is kept.
+    """
+    aircraft = kept.aircraft(work.store, request.aircraft)
+    _known_device(aircraft, request.device)
+    draft, read, why = _draft(work, request, aircraft, request.data, request.name)
+    second = _second_reading(work, request, aircraft, draft)
+    with work.store.transaction() as tx:
+        originals = [tx.keep(request.data, name=request.name, kind="listing")]
+        remarks = list(_remarks(request, read, second))
+        if request.against is not None:
+            originals.append(tx.keep(request.against[0], name=request.against[1], kind=SECOND))
+        sheet = tx.next_sheet(aircraft.id)
+        record = replace(
+            draft,
+            id=f"{aircraft.id}-{sheet:03d}",
+            originals=tuple(originals),
+            remarks=tuple(remarks),
+        )
+        document = tx.put("record", record.id, documents.dump(record), expect=0)
+        tx.log(aircraft.id, "record", _entry(record, document.sha256, sheet))
+    work.store.remember(kept.CURRENT, aircraft.id)
+    return Taken(record, read, findings_of(record, read), why, second)
+
+
+def read_listing(data: bytes, name: str, *, shape: str | None = None, repeated: str = "last") -> Listing:
+    """Read a listing's bytes.
+
+    Raises
+    ------
+    InputError
+        When it cannot be read or holds no setting; says where.
+    """
+    read = listing.read(data, shape=shape, repeated=repeated)
+    if not read.settings:
+        lines = len(read.not_understood)
+        raise InputError(
+            f"no setting was recognised in {read.size} bytes ({lines} lines not understood)",
+            where=name,
+            next_step="look at what was learned: asflown listing show FILE; or pin the line's shape: --shape"
+            " 'set {name} = {value}'",
+        )
+    return read
+
+
+def set_aside(work: Workplace, record_id: str, lines: str, what: str) -> Record:
+    """Say of lines that were not understood that they are no settings; the record gets a revision.
+
+    Raises
+    ------
+    InputError
+        When a line is not one of those not understood.
+    """
+    record, document = kept.record_with_document(work.store, record_id)
+    unread = _aside(record.unread, lines, what)
+    changed = replace(record, unread=unread)
+    with work.store.transaction() as tx:
+        put = tx.put("record", record.id, documents.dump(changed), expect=document.revision)
+        numbers = [u.line for u, was in zip(unread, record.unread, strict=True) if u != was]
+        body = {"what": "lines set aside", "record": record.id, "lines": numbers, "said": what}
+        tx.log(record.aircraft, "correction", {**body, "sha256": put.sha256})
+    return changed
+
+
+def say_extent(work: Workplace, record_id: str, extent: Extent) -> Record:
+    """Say whether a record's listing shows everything; the record gets a revision."""
+    record, document = kept.record_with_document(work.store, record_id)
+    changed = replace(record, extent=extent)
+    with work.store.transaction() as tx:
+        put = tx.put("record", record.id, documents.dump(changed), expect=document.revision)
+        body = {"what": "extent said", "record": record.id, "was": record.extent, "is": extent}
+        tx.log(record.aircraft, "correction", {**body, "sha256": put.sha256})
+    return changed
+
+
+def findings_of(record: Record, read: Listing) -> tuple[Finding, ...]:
+    """What a person should know about a record that was just taken."""
+    return tuple(_findings(record, read))
+
+
+def catalog_of(work: Workplace, release: str | None, *, but: str | None = None) -> Catalog | None:
+    """What is known of a release's settings: its catalog, with factory values a board showed.
+
+    Parameters
+    ----------
+    but
+        A record that must not be its own witness.
+    """
+    if release is None:
+        return None
+    found = kept.release_with_document(work.store, release)
+    catalog = found[0].catalog if found else None
+    for factory in kept.factory_records(work.store, release):
+        if factory.id != but:
+            return with_factory(catalog, factory)
+    return catalog
+
+
+def with_factory(catalog: Catalog | None, factory: Record) -> Catalog:
+    """A catalog with the factory values a record shows; one learned from it where there was none."""
+    if catalog is None:
+        from asflown.formats.catalog_learned import learn
+
+        return learn(factory)
+    if factory.extent is Extent.CHANGES_ONLY:
+        return catalog
+    return replace(catalog, factory=factory.settings)
+
+
+def _draft(
+    work: Workplace, request: Request, aircraft: Aircraft, data: bytes, name: str
+) -> tuple[Record, Listing, str]:
+    """A record without identifier and originals, the listing it came from, and why it has its extent."""
+    read = read_listing(data, name, shape=request.shape, repeated=request.repeated)
+    is_board = request.device == "board"
+    release = request.release or (aircraft.release if is_board else None)
+    if request.moment is Moment.FACTORY and release is None:
+        raise UsageError("a factory listing belongs to a release", next_step="name it: --release RELEASE")
+    extent, why = _extent(work, request, read, release)
+    record = Record(
+        id="",
+        aircraft=aircraft.id,
+        device=request.device,
+        moment=request.moment,
+        release=release,
+        board=request.board or (aircraft.board if is_board else None),
+        taken=_time(request.taken) or work.clock.now(),
+        settings=read.settings,
+        extent=extent,
+        active_banks=read.active_banks,
+        unread=_aside(read.not_understood, request.set_aside, "no setting", name=name),
+        shape=request.shape,
+    )
+    return record, read, why
+
+
+def _time(said: str | None) -> str | None:
+    """A time as a person said it, in ISO 8601 with zone (this machine's where none is said)."""
+    if said is None:
+        return None
+    from datetime import datetime
+
+    try:
+        return datetime.fromisoformat(said).astimezone().isoformat(timespec="seconds")
+    except ValueError:
+        raise UsageError(
+            f"{said!r} is no time", next_step="write it like 2026-03-07T09:12 or 2026-03-07"
+        ) from None
+
+
+def _known_device(aircraft: Aircraft, device: str) -> None:
+    if device != "board" and aircraft.device(device) is None:
+        names = ", ".join(["board", *(d.name for d in aircraft.devices)])
+        raise UsageError(
+            f"{aircraft.id} has no device {device!r} (it has: {names})",
+            next_step=f"add it to the aircraft first: asflown aircraft edit {aircraft.id}",
+        )
+
+
+def _extent(work: Workplace, request: Request, read: Listing, release: str | None) -> tuple[Extent, str]:
+    if request.extent is not None:
+        return request.extent, "said by the person"
+    if read.extent is not Extent.UNKNOWN:
+        return read.extent, "the listing itself says so"
+    if request.moment is Moment.FACTORY:
+        return Extent.FULL, "a factory listing that shows settings shows every one"
+    catalog = catalog_of(work, release)
+    if catalog is None:
+        return Extent.UNKNOWN, "the listing does not say, and no catalog is there to compare with"
+    return judge_extent(read.settings, catalog)
+
+
+def _aside(
+    unread: tuple[Unread, ...], lines: str | None, said: str, *, name: str | None = None
+) -> tuple[Unread, ...]:
+    """Mark lines as set aside by a person."""
+    if not lines:
+        return unread
+    wanted = _line_numbers(lines, {u.line for u in unread})
+    unknown = sorted(wanted - {u.line for u in unread})
+    if unknown:
+        raise InputError(
+            "lines said to be no settings were read as something else, or are not there",
+            where=name,
+            faults=tuple(Fault("is not one of the lines not understood", f"line {n}") for n in unknown[:20]),
+            next_step="not understood: " + (", ".join(str(u.line) for u in unread[:20]) or "none"),
+        )
+    return tuple(replace(u, said=said) if u.line in wanted else u for u in unread)
+
+
+def _line_numbers(text: str, every: set[int]) -> set[int]:
+    if text.strip() == "all":
+        return set(every)
+    numbers: set[int] = set()
+    for part in text.split(","):
+        first, dash, last = part.strip().partition("-")
+        if not first.isdecimal() or (dash and not last.isdecimal()):
+            raise UsageError(
+                f"{part.strip()!r} is no line number", next_step="write lines like 3,7-9 or the word all"
+            )
+        low, high = int(first), int(last) if dash else int(first)
+        if high - low > 1_000_000:
+            raise UsageError(f"{part.strip()!r} is too many lines", next_step="write lines like 3,7-9")
+        numbers.update(range(low, high + 1))
+    return numbers
+
+
+def _second_reading(
+    work: Workplace, request: Request, aircraft: Aircraft, first: Record
+) -> Differences | None:
+    """Compare with a second reading; what changes by itself is left out."""
+    if request.against is None:
+        return None
+    data, name = request.against
+    again, _, _ = _draft(work, replace(request, set_aside=None), aircraft, data, name)
+    first, again = replace(first, id=request.name), replace(again, id=name)
+    catalog = catalog_of(work, first.release)
+    found = differences(first, again, catalog)
+    items = tuple(item for item in found.items if not _changes_by_itself(catalog, item.key.name))
+    found = replace(found, items=items)
+    if found.is_same or (request.keep_anyway and request.keep_anyway.strip()):
+        return found
+    raise NeedsPerson(
+        f"the second reading differs in {len(found.items) + len(found.banks)} places; the record is not kept",
+        where=request.name,
+        faults=tuple(
+            Fault(f"{item.first or 'not shown'} first, {item.second or 'not shown'} second", str(item.key))
+            for item in found.items[:20]
+        ),
+        next_step="read the aircraft a third time; or keep it with the reason: --keep-anyway REASON",
+    )
+
+
+def _changes_by_itself(catalog: Catalog | None, name: str) -> bool:
+    parameter = catalog.by_name.get(name) if catalog else None
+    return parameter is not None and parameter.volatile
+
+
+def _remarks(request: Request, read: Listing, second: Differences | None) -> Iterator[str]:
+    yield from read.complaints
+    if read.repeated:
+        yield f"{len(read.repeated)} settings stand more than once; the {request.repeated} one counts"
+    if second is not None and second.is_same:
+        yield f"a second reading agrees in all {second.same} settings"
+    elif second is not None:
+        yield f"a second reading differs in {len(second.items)} settings; kept because: {request.keep_anyway}"
+
+
+def _findings(record: Record, read: Listing) -> Iterator[Finding]:
+    if record.open_lines:
+        shown = ", ".join(str(u.line) for u in record.open_lines[:8])
+        yield Finding(
+            "listing",
+            record.id,
+            Consequence.UNKNOWN,
+            f"{len(record.open_lines)} lines were not understood (line {shown})",
+            (
+                f"say that they are no settings: asflown records set-aside {record.id} --lines all",
+                "pin the line's shape: asflown found … --shape PATTERN",
+            ),
+            blocks=True,
+        )
+    if record.extent is Extent.UNKNOWN:
+        yield Finding(
+            "listing",
+            record.id,
+            Consequence.UNKNOWN,
+            "not stated whether the listing shows every setting or only changes from factory",
+            (f"say which: asflown records say-extent {record.id} full (or changes-only)",),
+            blocks=True,
+        )
+    for again in read.repeated[:20]:
+        values = ", ".join(again.values)
+        lines = ", ".join(map(str, again.lines))
+        yield Finding(
+            "listing", again.key, Consequence.UNKNOWN, f"stands more than once: {values} (lines {lines})"
+        )
+    for complaint in read.complaints:
+        yield Finding("listing", record.id, Consequence.UNKNOWN, complaint)
+
+
+def _entry(record: Record, sha256: str, sheet: int) -> dict[str, object]:
+    return {
+        "id": record.id,
+        "sheet": sheet,
+        "device": record.device,
+        "moment": record.moment.value,
+        "release": record.release,
+        "board": record.board,
+        "taken": record.taken,
+        "extent": record.extent.value,
+        "settings": len(record.settings),
+        "not_understood": len(record.unread),
+        "open_lines": len(record.open_lines),
+        "originals": [original.sha256 for original in record.originals],
+        "digest": record.digest,
+        "sha256": sha256,
+        "remarks": list(record.remarks),
+    }
+
+
+def second_reading_of(record: Record) -> Original | None:
+    """The second reading a record was compared with, ``None`` where there was none."""
+    return next((original for original in record.originals if original.kind == SECOND), None)
