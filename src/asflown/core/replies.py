@@ -429,26 +429,41 @@ def _classified(
     lines: Sequence[WrittenLine],
     found: Mapping[int, int],
 ) -> tuple[Reply, ...]:
-    """A reply pattern that most of the shown setting lines got is an acknowledgement."""
+    """A reply pattern that most of the shown lines got is an acknowledgement.
+
+    Setting lines and the other lines (section words …) are judged apart.
+    """
     patterns = [_pattern(text, line) for _, text, line in loose]
-    got: dict[str, set[int]] = {}
+    got: dict[tuple[bool, str], set[int]] = {}
     for (_, _, line), pattern in zip(loose, patterns, strict=True):
-        if line is not None and line.key is not None:
-            got.setdefault(pattern, set()).add(line.number)
-    asked = sum(line.key is not None and line.number in found for line in lines)
-    usual = {pattern for pattern, numbers in got.items() if len(numbers) * 2 > asked and len(numbers) > 1}
+        if line is not None:
+            got.setdefault((line.key is not None, pattern), set()).add(line.number)
+    asked = {
+        is_setting: sum((line.key is not None) is is_setting and line.number in found for line in lines)
+        for is_setting in (True, False)
+    }
+    usual = {
+        (is_setting, pattern)
+        for (is_setting, pattern), numbers in got.items()
+        if len(numbers) * 2 > asked[is_setting] and len(numbers) > 1
+    }
     last = max((line.number for line in lines if line.key is not None), default=0)
     return tuple(
-        Reply(number, text, _kind(line, pattern in usual, last), line)
+        Reply(
+            number,
+            text,
+            _kind(line, (line is not None and line.key is not None, pattern) in usual, last),
+            line,
+        )
         for (number, text, line), pattern in zip(loose, patterns, strict=True)
     )
 
 
 def _kind(line: WrittenLine | None, is_usual: bool, last: int) -> ReplyKind:
-    if is_usual:
-        return ReplyKind.ACKNOWLEDGEMENT
     if line is None or line.number > last:
         return ReplyKind.AROUND
+    if is_usual:
+        return ReplyKind.ACKNOWLEDGEMENT
     return ReplyKind.COMPLAINT
 
 
