@@ -10,7 +10,7 @@ from asflown.app.carry_over import Made, Pending, keep_plan, planned
 from asflown.app.question import Gathered, gather
 from asflown.app.seal import check_seal
 from asflown.app.workplace import Workplace
-from asflown.core.carry.dispositions import Cause, Line
+from asflown.core.carry.dispositions import Cause, Line, Option
 from asflown.core.carry.settle import Decision
 from asflown.core.carry.weigh import check_fit
 from asflown.core.catalog import Consequence
@@ -78,7 +78,7 @@ def decide(work: Workplace, aircraft: str, choice: Choice) -> Made:
     _reason(choice.why)
 
     def choose(gathered: Gathered, plan: Plan) -> tuple[Decision, ...]:
-        group = _group(plan, choice.group)
+        group = group_of(plan, choice.group)
         lines = _lines(group, choice)
         option = "value" if choice.values and not choice.option else choice.option
         _offered(group, lines, option)
@@ -162,7 +162,8 @@ def _reason(why: str) -> None:
         raise UsageError("say why: the reason goes into the logbook", next_step="add --why REASON")
 
 
-def _group(plan: Plan, said: str) -> Group:
+def group_of(plan: Plan, said: str) -> Group:
+    """The open group of that name, or the only one whose name begins so."""
     groups = plan.open_groups
     exact = [group for group in groups if group.id == said]
     near = exact or [group for group in groups if group.id.startswith(said)]
@@ -222,7 +223,7 @@ def _values(gathered: Gathered, lines: Sequence[Line], choice: Choice, option: s
             faults.append(Fault("no value typed", _called(line)))
             continue
         values[line.id] = typed
-        chosen = next(o for o in line.options if o.id == "value")
+        chosen: Option = next(o for o in line.options if o.id == "value")
         for item in chosen.new:
             definition = catalog.by_name.get(item.key.name) if catalog else None
             fit = check_fit(typed, definition) if definition else None

@@ -4,9 +4,7 @@ from __future__ import annotations
 
 from typing import Literal
 
-from asflown.faces.cli.options import Common
-
-NO_OPTIONS = Common()
+from asflown.faces.cli.options import NO_OPTIONS, Common
 
 
 def completion(shell: Literal["bash", "zsh", "fish"], /, *, common: Common = NO_OPTIONS) -> int:

@@ -50,3 +50,7 @@ class Common:
             show_default=False,
         ),
     ] = None
+
+
+#: What a command has when none of these was typed.
+NO_OPTIONS = Common()

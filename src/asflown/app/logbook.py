@@ -1,0 +1,138 @@
+"""Read logbooks, and verify everything kept: chains, documents, originals, and the ways back."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from asflown.app import kept
+from asflown.app.needs import Store
+from asflown.core.logbook import Entry, check_chain
+from asflown.errors import AsflownError, Fault, UsageError
+
+#: Kinds of documents that are checked.
+KINDS = ("aircraft", "record", "release", "refit", "plan")
+
+
+@dataclass(frozen=True, slots=True)
+class Rehearsed:
+    """One way back that was rebuilt from what is kept.
+
+    Attributes
+    ----------
+    says
+        What was compared, or why it does not hold.
+    """
+
+    refit: str
+    holds: bool
+    says: str
+
+
+@dataclass(frozen=True)
+class Verified:
+    """What a check of everything kept found.
+
+    Attributes
+    ----------
+    entries, documents, originals
+        How many were checked.
+    rehearsals
+        The ways back that were rebuilt and compared byte by byte.
+    """
+
+    books: int
+    entries: int
+    documents: int
+    originals: int
+    faults: tuple[Fault, ...]
+    rehearsals: tuple[Rehearsed, ...]
+
+    @property
+    def holds(self) -> bool:
+        """Whether nothing is damaged and every rehearsal came out."""
+        return not self.faults and all(rehearsed.holds for rehearsed in self.rehearsals)
+
+
+def read_book(store: Store, said: str | None) -> tuple[str, tuple[Entry, ...]]:
+    """The logbook of an aircraft (or ``releases``), oldest entry first.
+
+    Raises
+    ------
+    UsageError
+        When there is no such book.
+    """
+    if said is not None and said in store.books():
+        return said, store.book(said)
+    if said == kept.RELEASES:
+        raise UsageError(
+            "no release was brought in yet", next_step="bring one in: asflown release add FOLDER"
+        )
+    book = kept.aircraft_meant(store, said)
+    return book, store.book(book)
+
+
+def verify(store: Store) -> Verified:
+    """Check every chain, document and original, and rehearse every way back that was made.
+
+    Returns
+    -------
+    Verified
+        Everything that does not hold, in words; nothing is changed.
+    """
+    faults: list[Fault] = []
+    books = store.books()
+    entries = 0
+    for book in books:
+        chain = store.book(book)
+        entries += len(chain)
+        faults += [Fault(fault.what, f"logbook {book} entry {fault.number}") for fault in check_chain(chain)]
+        faults += _promises(store, chain)
+    documents, damaged = _documents(store)
+    faults += damaged
+    originals = store.originals()
+    for original in originals:
+        try:
+            store.original(original.sha256)
+        except AsflownError as error:
+            faults.append(Fault(error.what, f"original {original.name} {original.sha256[:12]}"))
+    rehearsals = () if faults else tuple(_rehearse(store))
+    return Verified(len(books), entries, documents, len(originals), tuple(faults), rehearsals)
+
+
+def _documents(store: Store) -> tuple[int, list[Fault]]:
+    """Hash every revision of every document."""
+    number, faults = 0, []
+    for kind in KINDS:
+        for latest in store.documents(kind):
+            for document in store.revisions(kind, latest.id):
+                number += 1
+                if hashlib.sha256(document.body).hexdigest() != document.sha256:
+                    where = f"{kind} {document.id} revision {document.revision}"
+                    faults.append(Fault("was changed after it was kept", where))
+    return number, faults
+
+
+def _promises(store: Store, chain: tuple[Entry, ...]) -> Iterator[Fault]:
+    """Every document whose hash a logbook entry names must still be there with that hash."""
+    for entry in chain:
+        promised = entry.body.get("sha256")
+        named = entry.body.get("id") or entry.body.get("record")
+        if entry.kind not in ("record", "aircraft", "release", "correction") or not promised or not named:
+            continue
+        kind = "record" if entry.kind == "correction" else entry.kind
+        if all(document.sha256 != promised for document in store.revisions(kind, str(named))):
+            where = f"logbook {entry.book} entry {entry.number}"
+            yield Fault(f"names {kind} {named} with hash {str(promised)[:12]}, and none is kept", where)
+
+
+def _rehearse(store: Store) -> Iterator[Rehearsed]:
+    """Rebuild each way back from the as-found original and compare it byte by byte."""
+    from asflown.app.write_out import rehearse
+
+    for document in store.documents("aircraft"):
+        for found in kept.refits(store, document.id):
+            if found.refit.write_out is not None:
+                says = rehearse(store, found.refit)
+                yield Rehearsed(found.refit.id, says.holds, says.says)

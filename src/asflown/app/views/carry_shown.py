@@ -1,0 +1,376 @@
+"""The carry-over sheet: what becomes of every setting, and what waits for a person."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from enum import StrEnum
+from typing import Any
+
+from asflown.app import gates
+from asflown.app.carry_over import Made
+from asflown.app.views.sheet import Sheet, Table, account_line, counted, listed, minutes, short
+from asflown.app.views.words import found_of, left_of, marked, name_of, question_of
+from asflown.core.carry.dispositions import CONVERTED, Disposition, Line
+from asflown.core.catalog import Consequence
+from asflown.core.finding import Finding
+from asflown.core.plan import Group, Plan, Purpose
+from asflown.core.refit import State
+
+
+class Show(StrEnum):
+    """Which folding of the sheet is open."""
+
+    NEEDS_YOU = "needs-you"
+    CHANGED = "changed"
+    ALL = "all"
+
+
+def carry_sheet(made: Made, show: Show | None = None) -> Sheet:
+    """The sheet of a plan.
+
+    Parameters
+    ----------
+    show
+        ``None``: *needs you* while something is open, else *changed*.
+
+    Raises
+    ------
+    Damaged
+        When the sum does not add up.
+    """
+    plan = made.plan
+    account = account_line(plan.account)
+    folding = show or (Show.NEEDS_YOU if plan.open_groups else Show.CHANGED)
+    return Sheet(
+        title="Carry-over, provisional" if plan.is_provisional else "Carry-over",
+        head=_head(made),
+        sentence=sentence(made),
+        tables=(_table(made, folding),),
+        account=account,
+        warnings=tuple(_warnings(made)),
+        notes=tuple(_notes(made)),
+        next_act=tuple(_next(made)),
+        foot=(f"record {made.record.id} {short(made.record.digest)}", f"plan {short(plan.digest)}"),
+    )
+
+
+def sentence(made: Made) -> str:
+    """Where things stand, in one sentence."""
+    plan = made.plan
+    if plan.blocking:
+        return f"Blocked: {counted(len(plan.blocking), 'thing')} must be settled before anything is written."
+    if plan.open_groups:
+        return f"Needs you: {open_says(plan.open_groups)}; nothing is written before."
+    if plan.is_provisional:
+        return "Decided as far as it can be: the plan is provisional, and nothing is written from it."
+    if made.refit.state is State.DECIDED:
+        return "Every setting has its disposition; the listing can be written out."
+    return f"The refit is {made.refit.state.value}."
+
+
+def open_says(groups: Sequence[Group]) -> str:
+    """How much is open: ``9 decisions about 34 settings, about 6 min; 4 of them touch safety``."""
+    lines = sum(len(group.lines) for group in groups)
+    seconds = sum(group.seconds for group in groups)
+    text = f"{counted(len(groups), 'decision')} about {counted(lines, 'setting')}, {minutes(seconds)}"
+    parts = []
+    for consequence, says in ((Consequence.SAFETY, "touch safety"), (Consequence.UNKNOWN, "unknown")):
+        number = sum(group.consequence is consequence for group in groups)
+        if number:
+            parts.append(
+                f"{number} of them {says}" if consequence is Consequence.SAFETY else f"{number} {says}"
+            )
+    return "; ".join([text, *parts])
+
+
+def _head(made: Made) -> tuple[tuple[str, str], ...]:
+    plan = made.plan
+    rows = [
+        (
+            "aircraft",
+            plan.aircraft if made.refit.device == "board" else f"{plan.aircraft}, {made.refit.device}",
+        ),
+        ("sheet", f"{made.sheet:03d}" if made.sheet else "not kept"),
+        ("date", made.at),
+        ("release", f"{plan.from_release or 'not stated'} → {plan.to_release}"),
+        ("refit", f"{made.refit.id}, {made.refit.state.value}"),
+    ]
+    if len(plan.route) > 2:
+        rows.append(("by way of", " → ".join(plan.route)))
+    if plan.purpose is Purpose.NEW_BOARD:
+        rows.append(("board", f"{made.record.board or 'not stated'} → {made.refit.to_board}"))
+    if plan.purpose is Purpose.SISTER:
+        rows.append(("copied from", f"{made.record.aircraft}, record {made.record.id}"))
+    return tuple(rows)
+
+
+def _warnings(made: Made) -> Iterable[str]:
+    plan = made.plan
+    if plan.is_provisional:
+        yield f"provisional: {plan.provisional_why}. Nothing is written from it"
+    for finding in plan.blocking:
+        yield finding_says(finding)
+    for text in plan.lapsed:
+        yield f"decision lapsed: {text}"
+
+
+def _notes(made: Made) -> Iterable[str]:
+    plan = made.plan
+    for finding in plan.findings:
+        if not finding.blocks:
+            yield finding_says(finding)
+    copied = [line for line in plan.lines if line.copied]
+    if copied:
+        worst = sorted(copied, key=lambda line: line.consequence.rank)[:3]
+        yield (
+            f"Copying number for number would have gone wrong in {counted(len(copied), 'setting')}:"
+            f" {'; '.join(f'{name_of(line)}: {line.copied}' for line in worst)}."
+        )
+    if made.moved:
+        what = "the provisional plan" if made.replaced_provisional else "the plan before"
+        lines = "; ".join(f"{line.name} ({line.was} → {line.now})" for line in made.moved[:3])
+        more = f"; and {len(made.moved) - 3} more, in the logbook" if len(made.moved) > 3 else ""
+        yield f"Moved since {what}: {counted(len(made.moved), 'line')}: {lines}{more}."
+
+
+def finding_says(finding: Finding) -> str:
+    """A finding with its consequence and ways out."""
+    ways = f" Ways out: {'; '.join(finding.ways_out)}." if finding.ways_out else ""
+    return f"{finding.consequence}: {finding.statement}.{ways}"
+
+
+def _next(made: Made) -> Iterable[str]:
+    plan, refit = made.plan, made.refit
+    if plan.blocking:
+        yield from plan.blocking[0].ways_out[:1]
+    if plan.open_groups:
+        yield f"settle what is open: asflown decide {plan.aircraft}"
+    if plan.is_provisional:
+        yield (
+            "after the image is written, save the board's fresh factory listing before anything else and keep"
+            f" it: asflown found FRESH.txt --aircraft {plan.aircraft} --factory --release {plan.to_release};"
+            " then plan again"
+        )
+    elif not plan.open_groups and not plan.blocking:
+        yield gates.next_act(refit)
+    if refit.state in (State.PLANNING, State.DECIDED):
+        stay = plan.from_release or "the old release"
+        yield f"stay on {stay}: asflown not-now {plan.aircraft} --why REASON"
+
+
+# --------------------------------------------------------------------------------- the table
+
+
+def _table(made: Made, show: Show) -> Table:
+    if show is Show.NEEDS_YOU:
+        return groups_table(made.plan.open_groups, folded=_folded(made.plan, _is_open))
+    wanted = _is_changed if show is Show.CHANGED else _is_any
+    lines = [line for line in made.plan.lines if wanted(line)]
+    rows = tuple(
+        (
+            marked(line.disposition),
+            name_of(line),
+            found_of(line, made.old),
+            left_of(line, made.new),
+            str(line.consequence),
+            line.why,
+        )
+        for line in lines
+    )
+    return Table(
+        ("what", "setting", "as found", "to be left", "consequence", "why"),
+        rows,
+        folded=_folded(made.plan, wanted),
+        empty="nothing changes",
+    )
+
+
+def groups_table(groups: Sequence[Group], folded: tuple[str, ...] = ()) -> Table:
+    """Open groups, safety first: what is asked, and the choices."""
+    rows = tuple(
+        (
+            f"? {group.id}",
+            str(group.consequence),
+            str(len(group.lines)),
+            listed((name_of(line) for line in group.lines), most=4),
+            question_of(group.lines[0]),
+            " | ".join(group.option_ids) or "line by line",
+        )
+        for group in groups
+    )
+    return Table(
+        ("to decide", "consequence", "lines#", "settings", "what is asked", "choices"),
+        rows,
+        folded=folded,
+        empty="nothing is open",
+    )
+
+
+def _is_open(line: Line) -> bool:
+    return line.is_open
+
+
+def _is_any(line: Line) -> bool:
+    return True
+
+
+def _is_changed(line: Line) -> bool:
+    return line.disposition is not Disposition.KEEP and not (
+        line.disposition is Disposition.ADOPT and line.settled is None
+    )
+
+
+def _folded(plan: Plan, shown: Any) -> tuple[str, ...]:
+    hidden: Counter[str] = Counter()
+    for line in plan.lines:
+        if not shown(line):
+            hidden[_word(line)] += len(line.old) or len(line.new) or 1
+    if not hidden:
+        return ()
+    parts = ", ".join(f"{hidden[word]} {word}" for word in _WORDS if hidden[word])
+    more = "--show changed, or --show all" if hidden.keys() - {"kept", "new"} else "--show all"
+    return (f"folded: {parts} ({more})",)
+
+
+_WORDS = ("to decide", "redo", "gone", "converted", "kept", "new")
+
+
+def _word(line: Line) -> str:
+    if line.is_open:
+        return "to decide"
+    if line.is_new_only:
+        return "new"
+    if line.disposition in CONVERTED or line.disposition is Disposition.ADOPT:
+        return "converted"
+    return {Disposition.RETIRE: "gone", Disposition.REDO: "redo"}.get(line.disposition, "kept")
+
+
+# --------------------------------------------------------------------------------- JSON
+
+
+def carry_json(made: Made) -> dict[str, Any]:
+    """The plan as JSON (documented in docs/reference/json.md)."""
+    plan = made.plan
+    groups = plan.open_groups
+    return {
+        "aircraft": plan.aircraft,
+        "device": made.refit.device,
+        "purpose": plan.purpose.value,
+        "from": plan.from_release,
+        "to": plan.to_release,
+        "refit": made.refit.id,
+        "state": made.refit.state.value,
+        "sheet": made.sheet,
+        "record": made.record.id,
+        "account": account_json(plan),
+        "is_provisional": plan.is_provisional,
+        "provisional_why": plan.provisional_why,
+        "decisions_asked": len(groups),
+        "decisions_made": len(made.refit.decisions),
+        "seconds": sum(group.seconds for group in groups),
+        "groups": [group_json(group) for group in groups],
+        "lines": [line_json(line) for line in plan.lines],
+        "findings": [finding_json(finding) for finding in plan.findings],
+        "lapsed": list(plan.lapsed),
+        "moved": [{"setting": m.name, "was": m.was, "now": m.now} for m in made.moved],
+        "route": list(plan.route),
+        "inputs": [{"name": item.name, "sha256": item.sha256} for item in plan.inputs],
+        "digest": plan.digest,
+        "next": list(_next(made)),
+    }
+
+
+def account_json(plan: Plan) -> dict[str, Any]:
+    """The account: found settings by what becomes of them, and new ones apart."""
+    account = plan.account
+    by: Counter[str] = Counter()
+    for line in plan.lines:
+        by[line.disposition.value] += len(line.old) or len(line.new) or 1
+    return {
+        "found": account.found,
+        "kept": account.kept,
+        "converted": account.converted,
+        "gone": account.gone,
+        "redo": account.redo,
+        "to_decide": account.to_decide,
+        "new": account.new,
+        "new_to_decide": account.new_to_decide,
+        "implied": account.implied,
+        "adds_up": account.adds_up,
+        "by_disposition": {kind.value: by[kind.value] for kind in Disposition},
+        "text": account_line(account),
+    }
+
+
+def group_json(group: Group) -> dict[str, Any]:
+    """One open group."""
+    return {
+        "id": group.id,
+        "cause": group.lines[0].cause.value if group.lines[0].cause else None,
+        "question": question_of(group.lines[0]),
+        "consequence": group.consequence.value,
+        "lines": [line.id for line in group.lines],
+        "settings": [name_of(line) for line in group.lines],
+        "options": list(group.option_ids),
+        "seconds": group.seconds,
+    }
+
+
+def line_json(line: Line) -> dict[str, Any]:
+    """One line."""
+    return {
+        "id": line.id,
+        "disposition": line.disposition.value,
+        "old": [str(item.key) for item in line.old],
+        "new": [str(item.key) for item in line.new],
+        "as_found": [item.value for item in line.old],
+        "to_be_left": [item.value for item in line.new],
+        "factory": [item.factory for item in line.new],
+        "implied": any(item.implied for item in line.old),
+        "why": line.why,
+        "basis": line.basis.value,
+        "consequence": line.consequence.value,
+        "consequence_why": line.consequence_why,
+        "cause": line.cause.value if line.cause else None,
+        "group": line.group or None,
+        "options": [
+            {
+                "id": option.id,
+                "label": option.label,
+                "disposition": option.disposition.value,
+                "new": [str(item.key) for item in option.new],
+                "to_be_left": [item.value for item in option.new],
+                "recommended": option.is_recommended,
+            }
+            for option in line.options
+        ],
+        "candidates": [{"name": name, "confidence": round(value, 4)} for name, value in line.candidates],
+        "steps": list(line.steps),
+        "copied": line.copied,
+        "settled": None
+        if line.settled is None
+        else {
+            "option": line.settled.option,
+            "reason": line.settled.reason,
+            "who": line.settled.who,
+            "at": line.settled.at,
+        },
+    }
+
+
+def finding_json(finding: Finding) -> dict[str, Any]:
+    """One finding."""
+    return {
+        "source": finding.source,
+        "subject": finding.subject,
+        "consequence": finding.consequence.value,
+        "statement": finding.statement,
+        "ways_out": list(finding.ways_out),
+        "blocks": finding.blocks,
+    }
+
+
+def needs_person(made: Made) -> bool:
+    """Whether something is open or blocks: exit code 2."""
+    return bool(made.plan.open_groups or made.plan.blocking)

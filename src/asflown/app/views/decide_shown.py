@@ -1,0 +1,96 @@
+"""Decide slips: what is open, one group, and what a decision did."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from asflown.app.carry_over import Made
+from asflown.app.views.carry_shown import account_json, group_json, groups_table, line_json, open_says
+from asflown.app.views.sheet import Sheet, Table, account_line, counted, short
+from asflown.app.views.words import found_of, name_of, question_of
+from asflown.core.plan import Group
+
+
+def open_sheet(made: Made, sentence: str = "") -> Sheet:
+    """What is open, safety first, with the number asked and the estimated time."""
+    plan = made.plan
+    groups = plan.open_groups
+    says = f"{open_says(groups)[:1].upper()}{open_says(groups)[1:]}." if groups else "Nothing is open."
+    first = groups[0].id if groups else ""
+    acts = (
+        (
+            f"asflown decide {plan.aircraft} '{first}' --choose OPTION --why REASON",
+            f"look at one group: asflown decide {plan.aircraft} '{first}'",
+        )
+        if groups
+        else (f"look at the plan: asflown plan {plan.aircraft}",)
+    )
+    return Sheet(
+        title="To decide",
+        head=_head(made),
+        sentence=f"{sentence} {says}".strip(),
+        account=account_line(plan.account),
+        tables=(groups_table(groups),),
+        warnings=tuple(f"decision lapsed: {text}" for text in plan.lapsed),
+        next_act=acts,
+        foot=(f"record {made.record.id} {short(made.record.digest)}", f"plan {short(plan.digest)}"),
+    )
+
+
+def slip_sheet(made: Made, group: Group) -> Sheet:
+    """One group: every line with what was found, why it is open, and each choice in words."""
+    rows = tuple(
+        (
+            name_of(line),
+            found_of(line, made.old),
+            line.why + (f" (consequence: {line.consequence_why})" if line.consequence_why else ""),
+            "; ".join(
+                f"{o.id}: {o.label}{' (recommended)' if o.is_recommended else ''}" for o in line.options
+            ),
+        )
+        for line in group.lines
+    )
+    notes = tuple(f"{name_of(line)}: {step}" for line in group.lines for step in line.steps)
+    copied = tuple(
+        f"{name_of(line)}: copied number for number, {line.copied}" for line in group.lines if line.copied
+    )
+    options = "|".join(group.option_ids) or "OPTION"
+    return Sheet(
+        title=f"Decide slip: {group.id}",
+        head=(*_head(made), ("consequence", str(group.consequence))),
+        sentence=f"{counted(len(group.lines), 'setting')}: {question_of(group.lines[0])}",
+        tables=(Table(("setting", "as found", "why it is open", "choices"), rows),),
+        notes=(*notes, *copied),
+        next_act=(
+            f"asflown decide {made.plan.aircraft} '{group.id}' --choose {options} --why REASON",
+            "settle some of them: add --only NAME or --except NAME",
+        ),
+        foot=(f"plan {short(made.plan.digest)}",),
+    )
+
+
+def open_json(made: Made) -> dict[str, Any]:
+    """What is open, as JSON."""
+    plan = made.plan
+    return {
+        "aircraft": plan.aircraft,
+        "refit": made.refit.id,
+        "state": made.refit.state.value,
+        "account": account_json(plan),
+        "decisions_asked": len(plan.open_groups),
+        "seconds": sum(group.seconds for group in plan.open_groups),
+        "groups": [group_json(group) for group in plan.open_groups],
+        "lines": [line_json(line) for group in plan.open_groups for line in group.lines],
+        "lapsed": list(plan.lapsed),
+        "digest": plan.digest,
+    }
+
+
+def _head(made: Made) -> tuple[tuple[str, str], ...]:
+    plan = made.plan
+    return (
+        ("aircraft", plan.aircraft),
+        ("refit", f"{made.refit.id}, {made.refit.state.value}"),
+        ("release", f"{plan.from_release or 'not stated'} → {plan.to_release}"),
+        ("date", made.at),
+    )

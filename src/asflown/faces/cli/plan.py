@@ -1,0 +1,71 @@
+"""``asflown plan``: make the carry-over."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from cyclopts import Parameter
+
+from asflown.faces.cli.options import NO_OPTIONS, Common
+
+
+def plan(
+    aircraft: str | None = None,
+    /,
+    *,
+    to: str | None = None,
+    device: str = "board",
+    notes: Annotated[tuple[str, ...], Parameter(consume_multiple=True, negative=())] = (),
+    new_board: str | None = None,
+    like: str | None = None,
+    record: str | None = None,
+    show: Literal["needs-you", "changed", "all"] | None = None,
+    common: Common = NO_OPTIONS,
+) -> int:
+    """Make the carry-over: one disposition for every setting found and every new one.
+
+    Nothing is touched. Exit code 0 when everything is decided, 2 when something waits for you.
+
+    Example: asflown plan plover --to marlin-3.0
+
+    Parameters
+    ----------
+    aircraft
+        Which aircraft (default: the current one).
+    to
+        The release to go to (default: the open refit's).
+    device
+        board, or the name of a fitted device with settings of its own.
+    notes
+        Change notes that came with no release, TOML files.
+    new_board
+        The same settings onto another board, e.g. after a crash.
+    like
+        Copy the proven set-up of that aircraft onto this one.
+    record
+        A record other than the newest.
+    show
+        Which part of the sheet is open.
+    """
+    from asflown.app import carry_over, kept
+    from asflown.app.views.carry_shown import Show, carry_json, carry_sheet, needs_person
+    from asflown.faces.cli.session import DONE, NEEDS_YOU, work_in
+    from asflown.faces.cli.session import show as show_sheet
+    from asflown.faces.wiring import read_file
+
+    work = work_in(common)
+    made = carry_over.make_plan(
+        work,
+        carry_over.Ask(
+            aircraft=kept.aircraft_meant(work.store, aircraft),
+            to_release=to,
+            device=device,
+            notes=tuple(read_file(path) for path in notes),
+            new_board=new_board,
+            like=like,
+            record=record,
+        ),
+    )
+    folding = Show(show) if show else None
+    show_sheet(common, lambda: carry_sheet(made, folding), lambda: carry_json(made))
+    return NEEDS_YOU if needs_person(made) else DONE

@@ -1,0 +1,28 @@
+"""What every command does at its beginning and its end: open the workplace, show a sheet or JSON."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from asflown.app.views.sheet import Sheet
+from asflown.app.workplace import Workplace
+from asflown.faces.cli.console import say_json, say_sheet
+from asflown.faces.cli.options import Common
+from asflown.faces.wiring import workplace
+
+DONE = 0
+NEEDS_YOU = 2
+DIFFERS = 4
+
+
+def work_in(common: Common) -> Workplace:
+    """Open the store the options name."""
+    return workplace(common.store, common.who)
+
+
+def show(common: Common, sheet: Callable[[], Sheet], body: Callable[[], object]) -> None:
+    """Print the sheet, or the JSON where that was asked for; only the one wanted is made."""
+    if common.as_json:
+        say_json(body())
+    else:
+        say_sheet(sheet(), plain=common.plain)
