@@ -283,7 +283,8 @@ def _called(line: Line) -> str:
 
 
 def _is_called(line: Line, name: str) -> bool:
-    return line.id == name or any(name in (str(item.key), item.key.name) for item in (*line.old, *line.new))
+    keys = (*(item.key for item in line.old), *(item.key for item in line.new))
+    return line.id == name or any(name in (str(key), key.name) for key in keys)
 
 
 def _made(work: Workplace, refit: Refit, gathered: Gathered, plan: Plan) -> Made:
