@@ -29,8 +29,17 @@ def test_a_sheet_has_its_parts_in_order():
     places = [
         text.index(part)
         for part in (
-            "Carry-over", "aircraft  plover", "Needs you", "3 settings", "! one thing", "? new", "… folded",
-            "a note", "next: do this", "  or: do that", "end of sheet",
+            "Carry-over",
+            "aircraft  plover",
+            "Needs you",
+            "3 settings",
+            "! one thing",
+            "? new",
+            "… folded",
+            "a note",
+            "next: do this",
+            "  or: do that",
+            "end of sheet",
         )
     ]
     assert places == sorted(places)

@@ -75,12 +75,12 @@ def open_says(groups: Sequence[Group]) -> str:
     seconds = sum(group.seconds for group in groups)
     text = f"{counted(len(groups), 'decision')} about {counted(lines, 'setting')}, {minutes(seconds)}"
     parts = []
-    for consequence, says in ((Consequence.SAFETY, "touch safety"), (Consequence.UNKNOWN, "unknown")):
-        number = sum(group.consequence is consequence for group in groups)
-        if number:
-            parts.append(
-                f"{number} of them {says}" if consequence is Consequence.SAFETY else f"{number} {says}"
-            )
+    safety = sum(group.consequence is Consequence.SAFETY for group in groups)
+    unknown = sum(group.consequence is Consequence.UNKNOWN for group in groups)
+    if safety:
+        parts.append(f"{safety} of them {'touches' if safety == 1 else 'touch'} safety")
+    if unknown:
+        parts.append(f"of {unknown} nobody stated what it touches")
     return "; ".join([text, *parts])
 
 

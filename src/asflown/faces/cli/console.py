@@ -100,7 +100,7 @@ def sheet_text(sheet: Sheet, *, columns: int = 100, bold: bool = False) -> str:
         lines += _hanging(f"{name:<{label}}  ", value, columns)
     lines += [rule, *_filled(sheet.sentence, columns)]
     if sheet.account:
-        lines += ["", *_filled(sheet.account, columns)]
+        lines += ["", *_account(sheet.account, columns)]
     if sheet.warnings:
         lines += ["", *(row for text in sheet.warnings for row in _hanging("! ", text, columns))]
     for table in sheet.tables:
@@ -112,6 +112,14 @@ def sheet_text(sheet: Sheet, *, columns: int = 100, bold: bool = False) -> str:
         lines += [row for text in sheet.next_act[1:] for row in _hanging("  or: ", text, columns)]
     lines += [rule, " · ".join((*sheet.foot, "end of sheet"))]
     return "\n".join(lines) + "\n"
+
+
+def _account(text: str, columns: int) -> list[str]:
+    """The account line; too long for one line, what is new goes onto the next."""
+    if len(text) <= columns:
+        return [text]
+    found, plus, new = text.partition("   + ")
+    return [*_filled(found, columns), *(_filled(f"  + {new}", columns) if plus else ())]
 
 
 def _filled(text: str, columns: int) -> list[str]:
