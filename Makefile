@@ -21,9 +21,8 @@ test: setup ## run every test
 	$(PYTHON) -m pytest -n 2 $(ARGS)
 
 lint: setup ## check style, layout and types
-	$(PYTHON) -m ruff check .
-	$(PYTHON) -m ruff format --check .
-	$(PYTHON) -m mypy
+	@status=0; for check in "ruff check" "ruff format --check" "mypy"; do \
+		echo "$$check"; $(PYTHON) -m $$check || status=1; done; exit $$status
 
 format: setup ## lay the code out, and mend what can be mended without thought
 	$(PYTHON) -m ruff check --fix-only .
