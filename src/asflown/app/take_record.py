@@ -114,6 +114,11 @@ def take_record(work: Workplace, request: Request) -> Taken:
     return Taken(record, read, findings_of(record, read), why, second)
 
 
+def look_at_listing(data: bytes, name: str, *, shape: str | None = None, repeated: str = "last") -> Listing:
+    """Read a listing's bytes, to be looked at only; one without settings is a result too."""
+    return listing.read(data, shape=shape, repeated=repeated)
+
+
 def read_listing(data: bytes, name: str, *, shape: str | None = None, repeated: str = "last") -> Listing:
     """Read a listing's bytes.
 
@@ -122,7 +127,7 @@ def read_listing(data: bytes, name: str, *, shape: str | None = None, repeated: 
     InputError
         When it cannot be read or holds no setting; says where.
     """
-    read = listing.read(data, shape=shape, repeated=repeated)
+    read = look_at_listing(data, name, shape=shape, repeated=repeated)
     if not read.settings:
         lines = len(read.not_understood)
         raise InputError(

@@ -57,6 +57,7 @@ def _run(words: list[str]) -> int:
 
         sys.stdout.write(f"asflown {__version__}\n")
         return 0
+    _known(words[0])
     from cyclopts import CycloptsError
 
     try:
@@ -64,6 +65,18 @@ def _run(words: list[str]) -> int:
     except CycloptsError as error:
         raise _usage(error, words) from error
     return result if isinstance(result, int) else 0
+
+
+def _known(word: str) -> None:
+    """Refuse a command that does not exist before any is loaded."""
+    names = [command.name for command in COMMANDS]
+    if word in names:
+        return
+    from difflib import get_close_matches
+
+    near = get_close_matches(word, names, n=1)
+    guess = f"; {near[0]!r} is meant?" if near else ""
+    raise UsageError(f"there is no command {word!r}{guess}", next_step="see `asflown --help`")
 
 
 def build() -> App:
