@@ -9,6 +9,7 @@ from asflown.core.cards import Card, Item, Phase, numbered
 from asflown.core.carry.dispositions import Disposition, Line
 from asflown.core.catalog import Catalog, Consequence
 from asflown.core.plan import Plan
+from asflown.core.record import Key
 
 _PROPS_OFF = "PROPELLERS OFF. Look at every motor now: no propeller on any of them."
 _CHANGES_VALUE = frozenset({Disposition.CONVERT, Disposition.SPLIT, Disposition.MERGE})
@@ -84,7 +85,7 @@ class _Own:
         return ", ".join(f"{n.key} = {n.value}{self._unit(n.key.name, self._new)}" for n in line.new)
 
     def _redo(self, line: Line) -> Item:
-        names = [item.key.name for item in (*line.new, *line.old)]
+        names = [item.key.name for item in line.new] + [item.key.name for item in line.old]
         how = next(
             (
                 catalog.by_name[name].redo
@@ -94,7 +95,7 @@ class _Own:
             ),
             None,
         )
-        name = ", ".join(str(item.key) for item in (line.new or line.old))
+        name = ", ".join(str(key) for key in keys_of(line))
         was = f" (was: {self._was(line)})" if line.old else ""
         return Item(f"{name}: {how or line.why}{was}", (line.id,))
 
@@ -111,6 +112,11 @@ class _Own:
         return Item(text, (line.id,))
 
 
+def keys_of(line: Line) -> tuple[Key, ...]:
+    """What a line is called on the aircraft after the refit, or before it where it is gone."""
+    return tuple(item.key for item in line.new) or tuple(item.key for item in line.old)
+
+
 def _decisions(lines: Iterable[Line]) -> Iterable[Item]:
     """One item for each decision: a group and the option chosen for it."""
     groups: dict[tuple[str, str, str], list[Line]] = {}
@@ -118,7 +124,7 @@ def _decisions(lines: Iterable[Line]) -> Iterable[Item]:
         if line.settled is not None:
             groups.setdefault((line.group, line.settled.option, line.settled.reason), []).append(line)
     for (_, option, reason), members in groups.items():
-        names = [", ".join(str(item.key) for item in (line.new or line.old)) for line in members]
+        names = [", ".join(map(str, keys_of(line))) for line in members]
         shown = ", ".join(names[:4]) + (f" and {len(names) - 4} more" if len(names) > 4 else "")
         yield Item(f"decided '{option}' for {shown}: {reason}", tuple(line.id for line in members))
 

@@ -243,7 +243,7 @@ def _with_echo(lines: Sequence[WrittenLine], shown: Sequence[tuple[int, str]], p
     found: dict[int, int] = {}
     loose: list[tuple[int, str, WrittenLine | None]] = []
     for at, (number, text) in enumerate(shown):
-        rest = text if bare[at] is None else bare[at]
+        rest = bare[at] or "" if bare[at] is not None else text
         if at in places:
             owner = lines[places[at]]
             found[owner.number] = number
