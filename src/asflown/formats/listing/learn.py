@@ -1,0 +1,325 @@
+"""Learning the template of setting lines from the lines themselves.
+
+Every separator the lines offer is tried; each gives a template, and each template is judged by how many lines
+it explains, how well the names tell the lines apart and how plain the names are.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from asflown.formats.listing.following import learn_following
+from asflown.formats.listing.shape import BLANKS, LineShape, Separator
+from asflown.formats.listing.values import QUOTES, ValueRules, close_quote
+from asflown.formats.listing.words import learn_statement
+
+SAMPLE = 3000
+#: Runs that may stand directly at a name; any other punctuation must stand between blanks.
+_ATTACHED = re.compile(r"[=:<>~|,;→←⇒⟶≔^]{1,4}")
+_STANDALONE = re.compile(r"(?<=[ \t])[^\w\s\"'`“”«»()\[\]{}]{1,4}(?=[ \t]|$)")
+_LEADER = re.compile(r"([.\-_·~])\1{2,}")
+#: How likely a mark is a separator before anything is measured.
+_PRIOR = {
+    "=": 0.32,
+    ":=": 0.34,
+    "==": 0.33,
+    "=>": 0.34,
+    "->": 0.34,
+    ":": 0.24,
+    "\t": 0.2,
+    "|": 0.12,
+    ",": 0.08,
+    ";": 0.08,
+    "  ": 0.05,
+    " ": 0.0,
+}
+
+
+@dataclass(frozen=True)
+class Learned:
+    """A template and how well it explains the lines it was learned from."""
+
+    shape: LineShape
+    score: float
+    coverage: float
+
+
+def learn(texts: Sequence[str], sections: Sequence[int], remark_marks: Sequence[str] = ()) -> Learned | None:
+    """The best line template for these lines, ``None`` where none explains them.
+
+    Parameters
+    ----------
+    texts
+        Lines without remarks and noise.
+    sections
+        For each line the number of the section it stands in: a name may repeat in another section.
+    remark_marks
+        Marks that begin whole-line remarks in this listing.
+    """
+    if not texts:
+        return None
+    step = max(1, len(texts) // SAMPLE)
+    size = len(texts) if step == 1 else SAMPLE
+    start = range(0, len(texts), max(1, len(texts) // 12)) if step > 1 else (0,)
+    chosen = [i for s in start for i in range(s, min(len(texts), s + size // max(1, len(start))))]
+    sample = [texts[i][:4000] for i in chosen]
+    where = [sections[i] for i in chosen]
+    best: Learned | None = None
+    for mark in _marks(sample):
+        learned = _fit(mark, sample, where)
+        if learned is not None and (best is None or learned.score > best.score + 1e-9):
+            best = learned
+    if best is None:
+        return None
+    shape = _with_values(best.shape, sample, remark_marks)
+    return replace(best, shape=shape)
+
+
+def _marks(sample: Sequence[str]) -> list[str]:
+    counts: Counter[str] = Counter()
+    for text in sample:
+        counts.update(_marks_of(text))
+    least = max(1, int(0.3 * len(sample)))
+    marks = [mark for mark, count in counts.most_common(40) if count >= least]
+    return [*sorted(marks, key=len, reverse=True), "\t", "  ", " "]
+
+
+def _marks_of(text: str) -> set[str]:
+    body = text.lstrip()[:160]
+    if body[:1] in QUOTES:
+        closing = close_quote(body, 0)
+        body = body[closing + 1 :] if closing > 0 else body
+        body = " " + body
+    found: set[str] = set()
+    for match in _ATTACHED.finditer(body):
+        if match.start() > 0:
+            run = match.group()
+            found.update(run[:k] for k in range(1, len(run) + 1))
+    found.update(match.group() for match in _STANDALONE.finditer(body))
+    found.update(match.group(1) * 3 for match in _LEADER.finditer(body) if match.start() > 0)
+    return found
+
+
+def _fit(mark: str, sample: Sequence[str], sections: Sequence[int]) -> Learned | None:
+    if mark == " ":
+        return _fit_blank(sample, sections)
+    separator = _separator(mark, sample)
+    cut = [
+        (separator.find(text, _past_quotes(text)), text, where)
+        for text, where in zip(sample, sections, strict=True)
+    ]
+    rows = [
+        (text[: at[0]].strip(), text[at[1] :].strip(), where) for at, text, where in cut if at is not None
+    ]
+    if mark in ("\t", "  "):
+        rows = [row for row in rows if row[1]]
+    if not rows or (len(rows) < 2 and len(sample) > 3):
+        return None
+    prefix = _constant_words([left.split() for left, _, _ in rows], spare=1)
+    rows = [row for row in rows if row[0].split()[: len(prefix)] == list(prefix)]
+    lefts = [row[0].split()[len(prefix) :] for row in rows]
+    skip = _skipped(lefts, [row[1] for row in rows])
+    lefts = [words[skip:] for words in lefts]
+    indexed = _index_words(lefts)
+    single = [words for words in lefts if _is_single(words, indexed)]
+    share = len(single) / len(lefts)
+    keys = {(where, *words) for words, (_, _, where) in zip(lefts, rows, strict=True)}
+    uniqueness = len(keys) / len(rows)
+    coverage = len(rows) / len(sample)
+    prior = _PRIOR.get(mark, 0.25 if separator.leader or separator.before else 0.15)
+    if mark == ":" and not separator.after:
+        prior -= 0.12
+    if not all(any(c.isalnum() for c in "".join(words)) for words in lefts):
+        prior -= 0.3
+    plain = share if mark.strip() == "" else 0.5 + 0.5 * share
+    score = coverage * (0.35 + 0.35 * plain + 0.3 * uniqueness + prior)
+    long_names = sum(len(words) > 5 for words in lefts) / len(lefts)
+    score *= 1 - 0.7 * long_names
+    shape = LineShape(
+        separator, prefix=prefix, skip=skip, single=share >= 0.97 and len(rows) > 2, index_token=indexed
+    )
+    return Learned(shape, score, coverage)
+
+
+def _past_quotes(text: str) -> int:
+    lead = len(text) - len(text.lstrip())
+    if text[lead : lead + 1] in QUOTES:
+        closing = close_quote(text, lead)
+        return closing if closing > 0 else lead
+    return lead
+
+
+def _separator(mark: str, sample: Sequence[str]) -> Separator:
+    if mark in ("\t", "  "):
+        return Separator(mark)
+    plain = Separator(mark)
+    spots = [(text, plain.find(text, _past_quotes(text))) for text in sample]
+    hits = [(text, at) for text, at in spots if at is not None]
+    spaced = Separator(mark, before=True, after=True)
+    if sum(spaced._find(text, _past_quotes(text), True, True) is not None for text, _ in hits) >= 0.95 * len(
+        hits
+    ):
+        return spaced
+    tight = Separator(mark, after=True)
+    if sum(tight._find(text, _past_quotes(text), False, True) is not None for text, _ in hits) >= 0.95 * len(
+        hits
+    ):
+        return tight
+    return plain
+
+
+def _is_single(words: Sequence[str], indexed: frozenset[str]) -> bool:
+    if len(words) == 1 or (words and words[0][0] in QUOTES):
+        return True
+    return len(words) == 2 and words[0] in indexed and words[1].isdecimal()
+
+
+def _constant_words(rows: Sequence[Sequence[str]], spare: int) -> tuple[str, ...]:
+    """Leading words that (nearly) all rows share, leaving ``spare`` words over in each."""
+    words: list[str] = []
+    while len(rows) > 1:
+        place = len(words)
+        long = [row for row in rows if len(row) > place + spare]
+        if len(long) < 0.9 * len(rows):
+            break
+        word, count = Counter(row[place] for row in long).most_common(1)[0]
+        if (
+            count < 0.9 * len(rows)
+            or word[0] in QUOTES
+            or word.isdecimal()
+            or len({row[place + 1] for row in long}) < 2
+        ):
+            break
+        words.append(word)
+        rows = [row for row in long if row[place] == word]
+    return tuple(words)
+
+
+def value_class(text: str) -> str:
+    """A coarse kind of a value's text, to see whether a column of words tells the type."""
+    word = text.split()[0].rstrip(",;") if text.split() else ""
+    if not word:
+        return "empty"
+    if word.lower() in ("true", "false", "on", "off", "yes", "no", "enabled", "disabled"):
+        return "truth"
+    if word.lstrip("+-").isdecimal():
+        return "whole"
+    if re.fullmatch(r"[-+]?\d*\.\d*(?:[eE][-+]?\d+)?", word):
+        return "decimal"
+    return "quoted" if word[0] in QUOTES else "text"
+
+
+def _skipped(lefts: Sequence[Sequence[str]], rights: Sequence[str]) -> int:
+    """Words before the name that are no part of it: a running number, or a type."""
+    if len(lefts) < 3 or sum(len(words) >= 2 for words in lefts) < 0.97 * len(lefts):
+        return 0
+    if is_running([words[0] for words in lefts if len(words) >= 2]):
+        return 1
+    widths = Counter(len(words) for words in lefts)
+    width, count = widths.most_common(1)[0]
+    if width != 2 or count < 0.97 * len(lefts):
+        return 0
+    firsts = [words[0] for words in lefts if len(words) == 2]
+    lasts = [words[1] for words in lefts if len(words) == 2]
+    whole = {(a, b) for a, b in zip(firsts, lasts, strict=True)}
+    if len(set(lasts)) < len(whole) or any(word.isdecimal() for word in lasts):
+        return 0
+    return 1 if tells_type(firsts, rights) else 0
+
+
+def tells_type(words: Sequence[str], values: Sequence[str]) -> bool:
+    """Whether a column of words is a type: few kinds of words, each going with one kind of value."""
+    kinds = set(words)
+    if len(words) < 4 or len(kinds) > max(2, 0.35 * len(words)) or any(word.isdecimal() for word in kinds):
+        return False
+    if len(kinds) < 2:
+        return False
+    pairs: dict[str, Counter[str]] = {}
+    for word, value in zip(words, values, strict=False):
+        pairs.setdefault(word, Counter())[value_class(value)] += 1
+    pure = sum(counts.most_common(1)[0][1] for counts in pairs.values()) / len(words)
+    overall = Counter(value_class(value) for value in values).most_common(1)[0][1] / len(words)
+    return pure >= 0.9 and (pure > overall + 0.1 or (len(words) >= 16 and len(kinds) * 8 <= len(words)))
+
+
+def is_running(words: Sequence[str]) -> bool:
+    """Whether these words count the lines: 1, 2, 3 …"""
+    bare = [word.strip("[]().:#,") for word in words]
+    if len(bare) < 3 or not all(word.isdecimal() and len(word) < 9 for word in bare):
+        return False
+    numbers = [int(word) for word in bare]
+    steps = sum(b - a == 1 for a, b in zip(numbers, numbers[1:], strict=False))
+    return steps >= 0.95 * (len(numbers) - 1)
+
+
+def runs_up(words: Sequence[str]) -> bool:
+    """Whether whole numbers fill a range from 0 or 1 without gap, in order."""
+    if len(words) < 2 or not all(word.isdecimal() and len(word) < 7 for word in words):
+        return False
+    numbers = [int(word) for word in words]
+    seen = list(dict.fromkeys(numbers))
+    return min(seen) in (0, 1) and seen == list(range(min(seen), min(seen) + len(seen)))
+
+
+def _index_words(lefts: Sequence[Sequence[str]]) -> frozenset[str]:
+    groups: dict[str, list[str]] = {}
+    for words in lefts:
+        if len(words) == 2 and words[1].isdecimal():
+            groups.setdefault(words[0], []).append(words[1])
+    return frozenset(head for head, numbers in groups.items() if runs_up(numbers))
+
+
+def _fit_blank(sample: Sequence[str], sections: Sequence[int]) -> Learned | None:
+    rows = [text.split() for text in sample]
+    long = [(row, where) for row, where in zip(rows, sections, strict=True) if len(row) >= 2]
+    if not long:
+        return None
+    prefix = _constant_words([row for row, _ in long], spare=2)
+    if not prefix:
+        prefix = _constant_words([row for row, _ in long], spare=1) if _mostly_longer(long) else ()
+    kept = [(row[len(prefix) :], where) for row, where in long if row[: len(prefix)] == list(prefix)]
+    kept = [(row, where) for row, where in kept if row]
+    statement = learn_statement(
+        [row for row, _ in kept], [where for _, where in kept], runs_up, tells_type, is_running
+    )
+    coverage = len(kept) / len(sample)
+    plain = sum(_plain_name(row[0]) for row, _ in kept) / max(1, len(kept))
+    score = coverage * (0.35 + 0.35 * plain + 0.3 * statement.uniqueness)
+    shape = LineShape(
+        Separator(" ", words=statement.words),
+        prefix=prefix,
+        skip=statement.skip,
+        index_token=statement.indexed,
+        extended=statement.extended,
+        skip_after=statement.skip_after,
+        trailing=statement.trailing,
+        single=False,
+    )
+    return Learned(shape, score, coverage)
+
+
+def _mostly_longer(rows: Sequence[tuple[list[str], int]]) -> bool:
+    """Whether a first word shared by all rows is a command word: names and values follow it."""
+    return sum(len(row) >= 3 for row, _ in rows) >= 0.9 * len(rows)
+
+
+def _plain_name(word: str) -> bool:
+    return any(char.isalpha() for char in word) and word[-1] not in ".,!?:;" and word[0] not in "([{<"
+
+
+def _with_values(shape: LineShape, sample: Sequence[str], remark_marks: Sequence[str]) -> LineShape:
+    bare = replace(shape, values=ValueRules(), single=shape.single)
+    pairs = [(text, found) for text in sample if (found := bare.match(text)) is not None]
+    rights = []
+    columns = []
+    for text, found in pairs:
+        start = found.value_at[0]
+        if start and text[start - 1 : start] in QUOTES and text[start - 1] not in BLANKS:
+            start -= 1
+        rights.append(text[start:].rstrip())
+        columns.append(start)
+    rules = learn_following(rights, columns, remark_marks, sentence=bool(shape.separator.words))
+    return replace(shape, values=rules)

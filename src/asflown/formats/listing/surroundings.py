@@ -1,0 +1,210 @@
+"""Lines around the settings that tell themselves: blanks, drawing, remarks, prompts, echo, framed headers."""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+
+from asflown.core.listing import PieceKind
+from asflown.formats.listing.learn import learn
+from asflown.formats.listing.marks import Header, Marks
+from asflown.formats.listing.noise import is_page_break
+from asflown.formats.listing.table import is_ruler
+
+#: Marks that may begin a remark; each is only believed where the lines behind it are no settings.
+REMARKS = ("#", ";", "//", "!", "--", "%", "<!--", "/*", "REM ", "rem ", "dnl ", "'", "*")
+_FRAME = re.compile(
+    r"^([^\w\s\"'`/$@.,+]{1,8}|[-=*#~_+]{1,120})[ \t]*([^\s].{0,118}?)[ \t]*([^\w\s\"'`,.]{1,120})$"
+)
+_MIRROR = {"[": "]", "(": ")", "{": "}", "<": ">"}
+_PROMPT = re.compile(
+    r"^((?:\[[^\]\s]{1,40}(?: [^\]\s]{1,40})?\]|[^\s\[\"'=]{0,40}?)(?:\([^)\s]{0,24}\))?\s?(?:>{1,3}|[#$%»❯]))(?:\s+(.*))?$"
+)
+_CLOSER = re.compile(r"^(\}[;,]?|\][;,]?|\)|\};|</[\w.\-]+>)$")
+
+
+def mark_plain(marks: Marks) -> None:
+    """Mark blank lines, page breaks, drawing and closing brackets."""
+    for number, line in enumerate(marks.lines):
+        text = line.text.strip()
+        if line.number in marks.ignored:
+            marks.kinds[number] = PieceKind.NOT_UNDERSTOOD
+        elif not text:
+            marks.kinds[number] = PieceKind.NOISE if line.noisy else PieceKind.BLANK
+        elif is_page_break(line):
+            marks.kinds[number] = PieceKind.NOISE
+        elif _CLOSER.match(text):
+            marks.kinds[number] = PieceKind.STRUCTURE
+            marks.closers.add(number)
+        elif is_ruler(text) and len(text) > 1:
+            marks.kinds[number] = PieceKind.STRUCTURE
+
+
+def frame_of(text: str) -> tuple[str, str] | None:
+    """The frame and the inner text of a framed line such as ``[net]`` or ``== bank 2 ==``."""
+    found = _FRAME.match(text) if len(text) < 300 else None
+    if found is None or text[0] in "|│┃║+":
+        return None
+    opening, inner, closing = found.groups()
+    mirrored = "".join(_MIRROR.get(char, char) for char in reversed(opening))
+    if closing != mirrored and not (
+        set(opening) == set(closing) and len(set(opening)) == 1 and len(opening) > 1
+    ):
+        mixed = {*opening, *closing} <= set("-=*#~_+<>[]() :") and opening[0] == _unmirror(closing[-1])
+        if not mixed:
+            return None
+    style = (
+        f"{opening[0]}…{closing[-1]}"
+        if len(set(opening)) == 1 and opening[0] not in _MIRROR
+        else f"{opening}…{closing}"
+    )
+    nested = frame_of(inner) if opening[0] in "#*;/!-=" else None
+    if nested is not None:
+        return f"{style}{nested[0]}", nested[1]
+    if not any(char.isalnum() for char in inner):
+        return None
+    return style, inner
+
+
+def _unmirror(char: str) -> str:
+    return {value: key for key, value in _MIRROR.items()}.get(char, char)
+
+
+def mark_framed(marks: Marks) -> None:
+    """Mark lines in a frame as headers, unless most lines are framed."""
+    found = [(number, frame) for number in marks.open() if (frame := frame_of(marks.text(number).strip()))]
+    total = len(marks.open())
+    by_style = Counter(frame[0] for _, frame in found)
+    for number, (style, inner) in found:
+        text = marks.text(number).strip()
+        if by_style[style] > 0.5 * total and ("=" in inner or ":" in inner or total == by_style[style]):
+            continue
+        if style[0] in "#;/!%" or text.startswith(("/*", "<!--")):
+            continue
+        if style[0] in "({" and by_style[style] == 1 and total > 1 and style[0] == "(":
+            continue
+        marks.kinds[number] = PieceKind.BANK
+        marks.headers[number] = Header(inner, style, marks.indent(number))
+
+
+def mark_remarks(marks: Marks) -> None:
+    """Find the marks that begin whole-line remarks, and mark those lines."""
+    chosen: list[str] = []
+    for mark in REMARKS:
+        group = [n for n in marks.open() if _begins(marks.text(n).lstrip(), mark)]
+        if not group:
+            continue
+        rest = len(marks.open()) - len(group)
+        if _are_settings(marks, group, mark, rest):
+            continue
+        chosen.append(mark.strip())
+        for number in group:
+            marks.kinds[number] = PieceKind.COMMENT
+    if "/*" in chosen:
+        _block_remarks(marks)
+    marks.remark_marks = tuple(chosen)
+
+
+def _begins(text: str, mark: str) -> bool:
+    if not text.startswith(mark):
+        return False
+    if mark in ("'", "*", "--", "!", "%", "//"):
+        after = text[len(mark) :]
+        return not after or after[0] in " \t*-=!/" or (mark == "//")
+    return True
+
+
+def _block_remarks(marks: Marks) -> None:
+    inside = False
+    for number, kind in enumerate(marks.kinds):
+        text = marks.text(number)
+        if kind is PieceKind.COMMENT and text.lstrip().startswith("/*"):
+            inside = "*/" not in text
+        elif inside:
+            if kind is None:
+                marks.kinds[number] = PieceKind.COMMENT
+            inside = "*/" not in text
+
+
+def _are_settings(marks: Marks, group: list[int], mark: str, rest: int) -> bool:
+    """Whether lines behind a mark are the listing itself: (nearly) all lines have the mark and read as settings."""
+    if len(group) < 2 or rest > 0.25 * len(group):
+        return False
+    bodies = [marks.text(number).lstrip()[len(mark) :].strip() for number in group]
+    bodies = [body for body in bodies if body]
+    learned = learn(bodies, [0] * len(bodies))
+    return learned is not None and learned.coverage >= 0.95 and learned.score >= 1.0
+
+
+def mark_prompts(marks: Marks) -> None:
+    """Mark prompt lines as noise, or take the prompt off where the settings stand behind it."""
+    by_prompt: dict[str, list[tuple[int, str]]] = {}
+    for number in marks.open():
+        text = marks.text(number)
+        found = _PROMPT.match(text) if len(text) < 400 else None
+        if found is not None and not _no_prompt(found.group(1)):
+            by_prompt.setdefault(found.group(1), []).append((number, found.group(2) or ""))
+    opened = marks.open()
+    for prompt, uses in by_prompt.items():
+        edges = {uses[0][0], uses[-1][0]} & {opened[0], opened[-1]}
+        if len(uses) < 2 and not edges:
+            continue
+        if len(uses) < 2 and prompt[0] not in ">$#" and not re.search(r"[\w\])~][>#$%]$", prompt):
+            continue
+        others = [n for n in opened if n not in {number for number, _ in uses}]
+        _settle_prompt(marks, uses, others)
+
+
+def _no_prompt(prompt: str) -> bool:
+    bare = prompt.strip()
+    return (
+        bare in ("#", "%", "->", "=>", "-->") or bare[:-1].isdecimal() or (bare[0] == "<" and bare[-1] == ">")
+    )
+
+
+def _settle_prompt(marks: Marks, uses: list[tuple[int, str]], others: list[int]) -> None:
+    bodies = [body for _, body in uses if body]
+    replies = [marks.text(number).strip() for number in others]
+    distinct = len(set(replies))
+    inside = False
+    if len(bodies) >= 3 and len(set(bodies)) >= 0.8 * len(bodies):
+        learned = learn(bodies, [0] * len(bodies))
+        outer = learn(replies, [0] * len(replies)) if replies else None
+        weak = outer is None or outer.coverage < 0.5 or distinct < 0.3 * len(bodies)
+        inside = learned is not None and learned.coverage >= 0.8 and weak
+    for number, body in uses:
+        if inside and body:
+            line = marks.lines[number]
+            line.text, line.noisy = body, True
+        else:
+            marks.kinds[number] = PieceKind.NOISE
+    if inside:
+        counts = Counter(replies)
+        for number in others:
+            if counts[marks.text(number).strip()] >= 3:
+                marks.kinds[number] = PieceKind.NOISE
+
+
+def mark_echo(marks: Marks) -> None:
+    """Mark lines that ask for a setting whose answer is the next line."""
+    opened = marks.open()
+    pairs = []
+    for one, two in zip(opened, opened[1:], strict=False):
+        words = marks.text(one).split()
+        answer = re.split(r"[\s=:]", marks.text(two).strip(), maxsplit=1)[0]
+        if 2 <= len(words) <= 4 and answer and words[-1] == answer and len(marks.text(two).split()) >= 2:
+            pairs.append((one, words[0]))
+    if len(pairs) >= max(2, 0.35 * len(opened)) and len({word for _, word in pairs}) == 1:
+        for number, _ in pairs:
+            marks.kinds[number] = PieceKind.NOISE
+
+
+def mark_acknowledgements(marks: Marks) -> None:
+    """Mark a line that comes again after (nearly) every setting, always the same: ``ok``."""
+    opened = marks.open()
+    counts = Counter(marks.text(number).strip() for number in opened)
+    for text, count in counts.items():
+        if count >= 3 and count >= 0.3 * len(opened) and len(text.split()) <= 2 and "=" not in text:
+            for number in opened:
+                if marks.text(number).strip() == text:
+                    marks.kinds[number] = PieceKind.NOISE

@@ -1,0 +1,224 @@
+"""The order in which a listing is understood: what tells itself first, what needs evidence last."""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+
+from asflown.core.listing import PieceKind
+from asflown.formats.listing.banks import mark_blocks, mark_braces, mark_selectors, mark_titles, sections
+from asflown.formats.listing.learn import learn
+from asflown.formats.listing.marks import Marks
+from asflown.formats.listing.shape import LineShape, SettingShape
+from asflown.formats.listing.surroundings import (
+    mark_acknowledgements,
+    mark_echo,
+    mark_framed,
+    mark_plain,
+    mark_prompts,
+    mark_remarks,
+)
+from asflown.formats.listing.table import TableShape, is_ruler, learn_table
+
+_KEEP_PROSE = 4
+
+
+def understand(marks: Marks, pinned: tuple[SettingShape, ...] = ()) -> None:
+    """Decide for every line what it is."""
+    mark_plain(marks)
+    if pinned:
+        for shape in pinned:
+            _apply(marks, shape)
+    mark_prompts(marks)
+    if not pinned:
+        mark_echo(marks)
+        mark_acknowledgements(marks)
+    mark_framed(marks)
+    mark_remarks(marks)
+    mark_braces(marks)
+    if not pinned:
+        _learn_main(marks)
+        _drop_prose(marks)
+    mark_blocks(marks)
+    mark_selectors(marks)
+    mark_titles(marks)
+    if not pinned:
+        _learn_rest(marks)
+    _continuations(marks)
+    _fixed(marks)
+    for number in marks.open():
+        marks.kinds[number] = PieceKind.NOT_UNDERSTOOD
+
+
+def _apply(marks: Marks, shape: SettingShape) -> int:
+    place = len(marks.shapes)
+    hits = 0
+    for number in marks.open():
+        text = marks.text(number)
+        found = shape.match(text)
+        if found is not None:
+            marks.found[number] = found
+            marks.shape_of[number] = place
+            marks.kinds[number] = PieceKind.SETTING
+            hits += 1
+        elif isinstance(shape, TableShape):
+            cells = shape.cells(text)
+            if cells is not None and shape.is_titles(text, cells):
+                marks.kinds[number] = PieceKind.HEADER
+    if hits:
+        marks.shapes.append(shape)
+    return hits
+
+
+def _learn_main(marks: Marks) -> None:
+    opened = [
+        n
+        for n, kind in enumerate(marks.kinds)
+        if kind is None or (kind is PieceKind.STRUCTURE and is_ruler(marks.text(n)))
+    ]
+    table = learn_table([marks.text(number) for number in opened])
+    if table is not None:
+        _apply(marks, table)
+        _drop_wordy_rows(marks)
+        return
+    opened = marks.open()
+    where = sections(marks)
+    learned = learn([marks.text(n) for n in opened], [where[n] for n in opened], marks.remark_marks)
+    if learned is None or learned.score < 0.45:
+        return
+    _apply(marks, _lone(learned.shape, marks))
+
+
+def _lone(shape: LineShape, marks: Marks) -> LineShape:
+    """Let names stand without a value where such lines stand among the settings and look like names."""
+    if not shape.separator.blank or shape.prefix or shape.skip or shape.trailing or shape.skip_after:
+        return shape
+    from dataclasses import replace
+
+    opened = marks.open()
+    matched = [n for n in opened if shape.match(marks.text(n)) is not None]
+    single = [n for n in opened if len(marks.text(n).split()) == 1]
+    if not matched or not single or len(single) > 0.3 * len(matched):
+        return shape
+    counts = Counter(marks.text(n).strip() for n in single)
+    if max(counts.values()) > 1 or not all(matched[0] < n < matched[-1] for n in single):
+        return shape
+    joined = [n for n in single if re.search(r"\w[_.\-]\w", marks.text(n))]
+    styled = [n for n in matched if re.match(r"\s*\w+[_.\-]\w", marks.text(n))]
+    if len(joined) == len(single) and len(styled) >= 0.5 * len(matched):
+        return replace(shape, lone_names=True)
+    return shape
+
+
+def _drop_wordy_rows(marks: Marks) -> None:
+    """Rows whose name has blanks while (nearly) all others have none are no rows."""
+    wordy = [n for n, found in marks.found.items() if " " in found.name]
+    if wordy and len(wordy) <= 0.05 * len(marks.found):
+        for number in wordy:
+            _reopen(marks, number)
+
+
+def _reopen(marks: Marks, number: int) -> None:
+    marks.found.pop(number, None)
+    marks.shape_of.pop(number, None)
+    marks.kinds[number] = None
+
+
+def _drop_prose(marks: Marks) -> None:
+    """Lines before the first and behind the last plain setting that read as sentences are no settings."""
+    numbers = sorted(marks.found)
+    if len(numbers) < 4 or not marks.shapes or not isinstance(marks.shapes[0], LineShape):
+        return
+    shape = marks.shapes[0]
+    if not shape.separator.blank or shape.prefix:
+        return
+    wordy = {n for n in numbers if _is_prose(marks, n)}
+    if not wordy or len(wordy) > 0.34 * len(numbers):
+        return
+    for order in (numbers, numbers[::-1]):
+        for number in order:
+            if number not in wordy:
+                break
+            if number in marks.found:
+                _reopen(marks, number)
+
+
+def _is_prose(marks: Marks, number: int) -> bool:
+    text = marks.text(number).strip()
+    words = text.split()
+    if len(words) < 3:
+        return text[-1:] in ".!:" and len(words) == 2 and words[0][0].isupper()
+    plain = sum(bool(re.fullmatch(r"[A-Za-z]+[.,:;!]?", word)) for word in words)
+    if text[-1] in ".!:" and plain >= 0.5 * len(words):
+        return True
+    return plain >= _KEEP_PROSE and plain >= 0.7 * len(words)
+
+
+def _learn_rest(marks: Marks) -> None:
+    """A second template for lines the first one leaves over, where they are many and plain."""
+    for _ in range(3):
+        opened = marks.open()
+        if len(opened) < 3 or not marks.found:
+            return
+        where = sections(marks)
+        learned = learn([marks.text(n) for n in opened], [where[n] for n in opened], marks.remark_marks)
+        if learned is None:
+            return
+        least = 0.95 if learned.shape.separator.blank and not learned.shape.prefix else 0.85
+        if learned.coverage < 0.5 or learned.score < least or learned.coverage * len(opened) < 3:
+            return
+        if learned.shape.separator.blank and (
+            learned.coverage < 0.9 or any(_is_prose(marks, n) for n in opened)
+        ):
+            return
+        if not _apply(marks, learned.shape):
+            return
+
+
+def _continuations(marks: Marks) -> None:
+    """Deeper-indented lines behind a setting carry its value on."""
+    settings = sorted(marks.found)
+    if not settings:
+        return
+    usual = Counter(marks.indent(n) for n in settings).most_common(1)[0][0]
+    last: int | None = None
+    for number, kind in enumerate(marks.kinds):
+        if kind is PieceKind.SETTING:
+            last = number
+        elif kind in (PieceKind.BLANK, PieceKind.BANK):
+            last = None
+        elif kind is None and last is not None and marks.indent(number) > max(usual, marks.indent(last)):
+            head = marks.text(last).rstrip()
+            value = marks.found[last].value
+            if not value or head[-1:] in "\\,[{(" or last in marks.continues.values():
+                marks.continues[number] = last
+                marks.kinds[number] = PieceKind.SETTING
+
+
+def _fixed(marks: Marks) -> None:
+    """Single words around the settings, and those that close each bank, belong to the listing's form."""
+    if not marks.found:
+        return
+    first = min([*marks.found, *marks.headers])
+    last = max([*marks.found, *marks.headers])
+    counts = Counter(marks.text(n).strip() for n in marks.open())
+    for number in marks.open():
+        text = marks.text(number).strip()
+        word = re.fullmatch(r"[\w\-.:/]{1,32}[;.!]?", text) is not None and not text.rstrip(";.!").isdecimal()
+        outside = number < first or number > last
+        cut = number == len(marks.lines) - 1 and not _ends_line(marks)
+        if word and outside and not cut:
+            marks.kinds[number] = PieceKind.FIXED
+        elif word and len(marks.headers) and (counts[text] >= 2 or len(marks.headers) == 1):
+            marks.kinds[number] = PieceKind.FIXED
+            marks.closers.add(number)
+    total = len(marks.found)
+    for number in marks.open():
+        numbers = re.findall(r"\d+", marks.text(number))
+        outside = number < first or number > last
+        if outside and numbers == [str(total)] and len(marks.text(number).split()) <= 4:
+            marks.kinds[number] = PieceKind.COMMENT
+
+
+def _ends_line(marks: Marks) -> bool:
+    return marks.ends_with_break
