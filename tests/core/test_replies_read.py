@@ -104,6 +104,13 @@ def test_a_value_stored_otherwise_is_a_complaint_and_the_same_number_is_not() ->
     assert [r.text for r in found.complaints] == ["c is now 500.000"]
 
 
+def test_the_usual_reply_is_shown_because_it_may_be_a_refusal() -> None:
+    found = read_replies(
+        listing("a = 1", "b = 2", "c = 3"), "> a = 1\nlocked\n> b = 2\nlocked\n> c = 3\nlocked\n"
+    )
+    assert found.usual == (("locked", 3),)
+
+
 def test_a_numbered_prompt() -> None:
     text = "[1] alpha = 1\nok\n[2] beta = 2\nok\n[3] gamma = 9\nwhat?\n[4] \n"
     found = read_replies(listing("alpha = 1", "beta = 2", "gamma = 9"), text)
@@ -161,8 +168,10 @@ def test_random_terminals_are_read_exactly(seed: int) -> None:
     said = {
         r.after.number: r.text for r in found.replies if r.after and r.kind is not ReplyKind.ACKNOWLEDGEMENT
     }
-    silent = not ack or len(bad) * 2 >= sum(line.key is not None for line in shown)
-    if not silent and last not in bad:
+    asked = sum(line.key is not None for line in shown)
+    if len(bad) * 2 >= asked:
+        return  # when most lines are complained about, the transcript alone cannot tell which reply is the good one
+    if ack and last not in bad:
         assert said == bad
     else:
         assert bad.items() <= said.items()

@@ -103,6 +103,19 @@ class Replies:
         """Replies that are not the usual acknowledgement."""
         return tuple(reply for reply in self.replies if reply.kind is ReplyKind.COMPLAINT)
 
+    @cached_property
+    def usual(self) -> tuple[tuple[str, int], ...]:
+        """The replies taken as acknowledgement: an example of each and how often, commonest first.
+
+        Shown to a person, because a firmware that refuses every line answers every line alike.
+        """
+        examples: dict[str, list[str]] = {}
+        for reply in self.replies:
+            if reply.kind is ReplyKind.ACKNOWLEDGEMENT:
+                examples.setdefault(_pattern(reply.text, reply.after), []).append(reply.text)
+        ranked = sorted(examples.values(), key=len, reverse=True)
+        return tuple((texts[0], len(texts)) for texts in ranked)
+
     @property
     def acknowledged(self) -> int:
         """How many replies are the usual acknowledgement."""
