@@ -1,0 +1,217 @@
+"""The traps that hurt people, each worked by hand: what must be asked, converted or kept."""
+
+from __future__ import annotations
+
+from decimal import Decimal as D
+
+import pytest
+
+from asflown.core.carry.carry import Question, carry_over
+from asflown.core.carry.dispositions import Basis, Cause, Disposition
+from asflown.core.catalog import (
+    Catalog,
+    CatalogSource,
+    ChangeNote,
+    ChangeNotes,
+    Choice,
+    Consequence,
+    ConversionSpec,
+    NoteKind,
+    ParameterDef,
+    Release,
+    ValueKind,
+)
+from asflown.core.record import Extent, Key, Moment, Record, Setting
+
+SAFETY, HANDLING, COMFORT, UNKNOWN = (
+    Consequence.SAFETY,
+    Consequence.HANDLING,
+    Consequence.COMFORT,
+    Consequence.UNKNOWN,
+)
+
+
+def real(name, **more):
+    more.setdefault("consequence", SAFETY)
+    return ParameterDef(name, kind=ValueKind.REAL, **more)
+
+
+def choice(name, labels, **more):
+    more.setdefault("consequence", SAFETY)
+    return ParameterDef(
+        name,
+        kind=ValueKind.CHOICE,
+        choices=tuple(Choice(str(i), label) for i, label in enumerate(labels)),
+        **more,
+    )
+
+
+def plan_of(old, new, found, *notes, complete=False, source=CatalogSource.STATED, **more):
+    old_release = Release("old-1", "old", "1", catalog=Catalog(tuple(old), source))
+    new_release = Release("new-2", "new", "2", catalog=Catalog(tuple(new), source))
+    settings = tuple(Setting(Key(name), value) for name, value in found.items())
+    record = Record("p-1", "p", "board", Moment.AS_FOUND, "old-1", None, "t", settings, Extent.FULL)
+    chain = (ChangeNotes("old-1", "new-2", tuple(notes), complete),) if notes or complete else ()
+    return carry_over(Question(record, old_release, new_release, chain, **more))
+
+
+def line_of(plan, name):
+    return next(line for line in plan.lines if any(item.key.name == name for item in line.old))
+
+
+def option(line, identifier):
+    return next(o for o in line.options if o.id == identifier)
+
+
+def test_a_time_in_a_new_unit_is_asked_and_the_converted_value_offered():
+    # 1.5 s copied as 1.5 ms would act a thousand times too early (arithmetic: 1 s = 1000 ms, SI)
+    plan = plan_of([real("hush.wait", unit="s")], [real("hush.wait", unit="ms")], {"hush.wait": "1.5"})
+    line = line_of(plan, "hush.wait")
+    assert line.is_open
+    assert line.cause is Cause.NEW_UNIT
+    assert option(line, "convert").new[0].value in ("1500", "1500.0")
+    assert option(line, "convert").is_recommended
+    assert "1000 times too small" in line.copied
+
+
+def test_without_consequence_the_unit_is_converted_at_once():
+    old, new = real("lamp.wait", unit="s", consequence=COMFORT), real("lamp.wait", unit="ms", consequence=COMFORT)
+    line = line_of(plan_of([old], [new], {"lamp.wait": "2"}), "lamp.wait")
+    assert line.disposition is Disposition.CONVERT
+    assert D(line.new[0].value) == 2000
+
+
+def test_off_stays_off_and_is_never_scaled():
+    off = (Choice("0", "off"),)
+    old = real("low.pack", unit="V", plain_values=off)
+    new = real("low.pack", unit="mV", plain_values=(Choice("-1", "off"),), minimum=D(-1), maximum=D(30000))
+    line = line_of(plan_of([old], [new], {"low.pack": "0"}), "low.pack")
+    assert line.is_open
+    assert option(line, "convert").new[0].value == "-1"
+
+
+def test_a_note_that_copies_a_number_whose_unit_changed_is_not_followed():
+    note = ChangeNote(NoteKind.RENAME, ("warn.cell",), ("warn.pack",), why="renamed")
+    old = real("warn.cell", unit="V", role="battery.warning", factor=D(1))
+    new = real("warn.pack", unit="mV", role="battery.warning", factor=D("0.001"))
+    line = line_of(plan_of([old], [new], {"warn.cell": "3.5"}, note), "warn.cell")
+    assert line.is_open
+    assert line.cause is Cause.NOTE_DISAGREES
+    assert D(option(line, "convert").new[0].value) == 3500
+
+
+def test_a_note_with_its_factor_decides():
+    note = ChangeNote(
+        NoteKind.CONVERT, ("yaw.grip",), ("yaw.grip",), ConversionSpec(factor=D("0.01")), "in hundredths before"
+    )
+    plan = plan_of([real("yaw.grip")], [real("yaw.grip")], {"yaw.grip": "450"}, note)
+    line = line_of(plan, "yaw.grip")
+    assert (line.disposition, line.basis) == (Disposition.CONVERT, Basis.NOTE)
+    assert D(line.new[0].value) == D("4.5")
+
+
+def test_a_renumbered_safety_choice_is_matched_by_its_text_and_asked():
+    old = choice("link.gone", ["land", "hover", "cut motors"])
+    new = choice("link.gone", ["cut motors", "land", "hover"])
+    line = line_of(plan_of([old], [new], {"link.gone": "0"}), "link.gone")
+    assert line.is_open
+    assert line.cause is Cause.RENUMBERED
+    assert option(line, "convert").new[0].value == "1"
+    assert "cut motors" in line.copied
+
+
+def test_a_choice_that_is_gone_offers_no_meaning():
+    old = choice("link.gone", ["land", "circle"])
+    new = choice("link.gone", ["land", "hover"])
+    line = line_of(plan_of([old], [new], {"link.gone": "1"}), "link.gone")
+    assert line.is_open
+    assert {o.id for o in line.options}.isdisjoint({"convert"})
+
+
+def test_bits_that_moved_are_matched_one_by_one():
+    bits_old = tuple(Choice(str(i), t) for i, t in enumerate(["horn", "lamp", "tilt"]))
+    bits_new = tuple(Choice(str(i), t) for i, t in enumerate(["lamp", "horn", "wind", "tilt"]))
+    old = ParameterDef("alarm.on", kind=ValueKind.BITS, bits=bits_old, consequence=COMFORT)
+    new = ParameterDef("alarm.on", kind=ValueKind.BITS, bits=bits_new, consequence=COMFORT)
+    # horn + tilt = 1 + 4 = 5 before; horn is bit 1 and tilt bit 3 now: 2 + 8 = 10
+    line = line_of(plan_of([old], [new], {"alarm.on": "5"}), "alarm.on")
+    assert (line.disposition, line.new[0].value) == (Disposition.CONVERT, "10")
+
+
+def test_a_value_out_of_the_new_range_is_never_clipped_silently():
+    old, new = real("spin.most", minimum=D(0), maximum=D(90)), real("spin.most", minimum=D(0), maximum=D(60))
+    note = ChangeNote(NoteKind.RENAME, ("spin.most",), ("spin.most",))
+    line = line_of(plan_of([old], [new], {"spin.most": "75"}, note), "spin.most")
+    assert line.is_open
+    assert line.cause is Cause.OUT_OF_RANGE
+    assert D(option(line, "nearest").new[0].value) == 60
+
+
+@pytest.mark.parametrize(
+    ("consequence", "is_open"), [(SAFETY, True), (HANDLING, True), (UNKNOWN, True), (COMFORT, False)]
+)
+def test_a_factory_value_that_moved_under_a_setting_nobody_changed(consequence, is_open):
+    words = {"description": "lowest motor command in flight", "consequence": consequence}
+    old, new = real("idle.floor", default="4.5", **words), real("idle.floor", default="6", **words)
+    line = line_of(plan_of([old], [new], {"idle.floor": "4.5"}), "idle.floor")
+    assert line.is_open is is_open
+    if is_open:
+        assert line.cause is Cause.MOVED_FACTORY
+        assert option(line, "factory").new[0].value == "6"
+    else:
+        assert line.new[0].value == "4.5"
+
+
+def test_a_setting_somebody_changed_is_kept_though_the_factory_value_moved():
+    words = {"description": "lowest motor command in flight"}
+    old, new = real("idle.floor", default="4.5", **words), real("idle.floor", default="6", **words)
+    line = line_of(plan_of([old], [new], {"idle.floor": "5"}), "idle.floor")
+    assert (line.disposition, line.new[0].value) == (Disposition.KEEP, "5")
+
+
+def test_a_retired_safety_function_is_a_finding_with_its_consequence():
+    note = ChangeNote(NoteKind.RETIRE, ("tip.stop",), why="the tip-over stop was taken out")
+    plan = plan_of([real("tip.stop", consequence_why="motors run on after a tip-over")], [real("x")], {"tip.stop": "1"}, note)
+    assert line_of(plan, "tip.stop").disposition is Disposition.RETIRE
+    assert any("motors run on" in finding.statement for finding in plan.findings)
+
+
+def test_two_plausible_successors_are_both_offered_and_none_is_taken():
+    old = real("tilt.limit", unit="deg", consequence=HANDLING)
+    new = [real("tilt.limit.hold", unit="deg"), real("tilt.limit.free", unit="deg")]
+    line = line_of(plan_of([old], new, {"tilt.limit": "35"}), "tilt.limit")
+    assert line.is_open
+    assert {"rename", "second"} <= {o.id for o in line.options}
+
+
+def test_calibrations_are_redone():
+    old = ParameterDef("level.x", redo="set it level, press level", consequence=HANDLING)
+    line = line_of(plan_of([old], [old], {"level.x": "0.31"}), "level.x")
+    assert line.disposition is Disposition.REDO
+    assert line.new[0].value is None
+
+
+def test_two_bare_listings_ask_about_what_was_changed_and_write_nothing_by_themselves():
+    bare = [ParameterDef(n, default=d) for n, d in [("a.one", "5"), ("b.two", "7"), ("c.three", "9"), ("d.four", "1")]]
+    bare_new = [ParameterDef(n, default=d) for n, d in [("a.one", "5"), ("b.two", "700"), ("c.three", "9")]]
+    plan = plan_of(
+        bare,
+        bare_new,
+        {"a.one": "5", "b.two": "7", "c.three": "8", "d.four": "1"},
+        source=CatalogSource.FACTORY_LISTING,
+    )
+    assert line_of(plan, "a.one").disposition is Disposition.KEEP
+    assert line_of(plan, "b.two").cause is Cause.MOVED_FACTORY
+    assert line_of(plan, "c.three").cause is Cause.UNSTATED
+    assert line_of(plan, "d.four").cause is Cause.VANISHED_UNTOUCHED
+    written = [n for line in plan.lines for n in line.new if n.value is not None and n.value != n.factory]
+    assert written == []
+
+
+def test_a_unit_that_depends_on_another_setting_moves_with_it():
+    mode_old = choice("alt.unit", ["metre", "foot"], consequence=COMFORT)
+    mode_new = choice("alt.unit", ["foot", "metre"], consequence=COMFORT)
+    old = real("alt.most", unit_from="alt.unit", description="highest altitude")
+    plan = plan_of([mode_old, old], [mode_new, old], {"alt.unit": "0", "alt.most": "50"})
+    assert line_of(plan, "alt.unit").new[0].value == "1"
+    assert line_of(plan, "alt.most").is_open
