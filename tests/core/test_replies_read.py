@@ -169,7 +169,7 @@ def test_random_terminals_are_read_exactly(seed: int) -> None:
         r.after.number: r.text for r in found.replies if r.after and r.kind is not ReplyKind.ACKNOWLEDGEMENT
     }
     asked = sum(line.key is not None for line in shown)
-    if len(bad) * 2 >= asked:
+    if len(bad) * 2 >= asked or asked - len(bad) < 2:
         return  # when most lines are complained about, the transcript alone cannot tell which reply is the good one
     if ack and last not in bad:
         assert said == bad
