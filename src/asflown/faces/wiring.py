@@ -70,3 +70,24 @@ def write_new(path: str, data: bytes) -> Path:
     from asflown.adapters.files import write_new
 
     return write_new(path, data)
+
+
+def refuse_existing(path: str) -> None:
+    """Refuse a place where something is already, before anything is made."""
+    from asflown.adapters.bags import refuse_existing
+
+    refuse_existing(path)
+
+
+def write_bag(path: str, files: Mapping[str, bytes]) -> Path:
+    """Write a hand-over: a zip when the name ends in ``.zip``, else a folder."""
+    from asflown.adapters.bags import write_bag
+
+    return write_bag(path, files)
+
+
+def read_bag(path: str) -> Mapping[str, bytes]:
+    """The files of a hand-over, folder or zip."""
+    from asflown.adapters.bags import read_bag
+
+    return read_bag(path)

@@ -8,6 +8,7 @@ from asflown.app.carry_over import Made
 from asflown.app.views.carry_shown import account_json, group_json, groups_table, line_json, open_says
 from asflown.app.views.sheet import Sheet, Table, account_line, counted, short
 from asflown.app.views.words import found_of, name_of, question_of
+from asflown.core.catalog import Consequence
 from asflown.core.plan import Group
 
 
@@ -94,3 +95,18 @@ def _head(made: Made) -> tuple[tuple[str, str], ...]:
         ("release", f"{plan.from_release or 'not stated'} → {plan.to_release}"),
         ("date", made.at),
     )
+
+
+def adopted_says(made: Made) -> str:
+    """What the act of adopting factory values just settled, counted from the lines."""
+    act = made.refit.decisions[-1].at, made.refit.decisions[-1].reason
+    lines = [
+        line
+        for line in made.plan.lines
+        if line.settled is not None
+        and line.settled.option == "factory"
+        and (line.settled.at, line.settled.reason) == act
+    ]
+    risky = sum(line.consequence is Consequence.SAFETY for line in lines)
+    text = f"{counted(len(lines), 'factory value')} adopted"
+    return f"{text}, {risky} of them {'touches' if risky == 1 else 'touch'} safety." if risky else f"{text}."

@@ -29,7 +29,7 @@ def taken_sheet(taken: Taken) -> Sheet:
     record = taken.record
     blocking = [finding for finding in taken.findings if finding.blocks]
     says = (
-        f"{counted(len(record.settings), 'setting')} kept as {record.moment}"
+        f"{counted(len(record.settings), 'setting')} kept, {record.moment}"
         f" ({counted(len(record.unread), 'line')} not understood"
         f"{f', {len(record.unread) - len(record.open_lines)} set aside' if record.unread else ''})."
     )

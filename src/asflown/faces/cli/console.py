@@ -98,7 +98,7 @@ def sheet_text(sheet: Sheet, *, columns: int = 100, bold: bool = False) -> str:
     lines = [title, rule]
     for name, value in sheet.head:
         lines += _hanging(f"{name:<{label}}  ", value, columns)
-    lines += [rule, *_filled(sheet.sentence, columns)]
+    lines += [*([rule] if sheet.head else []), *_filled(sheet.sentence, columns)]
     if sheet.account:
         lines += ["", *_account(sheet.account, columns)]
     if sheet.warnings:
@@ -110,7 +110,7 @@ def sheet_text(sheet: Sheet, *, columns: int = 100, bold: bool = False) -> str:
     if sheet.next_act:
         lines += ["", *_hanging("next: ", sheet.next_act[0], columns)]
         lines += [row for text in sheet.next_act[1:] for row in _hanging("  or: ", text, columns)]
-    lines += [rule, " · ".join((*sheet.foot, "end of sheet"))]
+    lines += [rule, *_filled(" · ".join((*sheet.foot, "end of sheet")), columns)]
     return "\n".join(lines) + "\n"
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from asflown.app import decide, kept
 from asflown.app.carry_over import Made
 from asflown.app.views.carry_shown import needs_person
-from asflown.app.views.decide_shown import open_json, open_sheet, slip_sheet
+from asflown.app.views.decide_shown import adopted_says, open_json, open_sheet, slip_sheet
 from asflown.app.workplace import Workplace
 from asflown.core.plan import Group
 from asflown.errors import AsflownError, UsageError
@@ -56,7 +56,8 @@ def one_act(work: Workplace, common: Common, aircraft: str, *, undo: bool, why: 
     """Adopt the factory values, or take the last decision back."""
     if undo:
         return _after(common, decide.undo(work, aircraft, why or ""), "The last decision is taken back.")
-    return _after(common, decide.adopt_factory(work, aircraft, why or ""), "The factory values are adopted.")
+    made = decide.adopt_factory(work, aircraft, why or "")
+    return _after(common, made, adopted_says(made))
 
 
 def walk(work: Workplace, common: Common, aircraft: str, made: Made) -> int:

@@ -6,6 +6,7 @@ from typing import Annotated, Literal
 
 from cyclopts import Parameter
 
+from asflown.errors import UsageError
 from asflown.faces.cli.options import NO_OPTIONS, Common
 
 
@@ -68,6 +69,10 @@ def found(
     from asflown.faces.cli.session import DONE, NEEDS_YOU, show, work_in
     from asflown.faces.wiring import read_file
 
+    if against is not None and against == listing:
+        raise UsageError(
+            "the second reading is the same file", next_step="read the aircraft again into another file"
+        )
     work = work_in(common)
     meant = kept.aircraft_meant(work.store, aircraft)
     data, name = read_file(listing)

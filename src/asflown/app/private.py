@@ -1,0 +1,119 @@
+"""What of an aircraft is private: where it lives, what binds its radio, and the names of people."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import Any, TypeVar
+
+from asflown.app import kept
+from asflown.app.needs import Store
+from asflown.core.catalog import Belonging
+from asflown.core.record import Original, Record
+
+#: Words in a parameter's name that tell a place, a key or a person (common practice, no source).
+WORDS = frozenset(
+    {"home", "lat", "lon", "latitude", "longitude", "bind", "binding", "key", "uid", "passphrase"}
+    | {"password", "secret", "ssid", "serial", "callsign", "owner", "pilot", "phone", "email"}
+)
+
+Body = TypeVar("Body")
+
+
+@dataclass(frozen=True)
+class Private:
+    """What is left out of a hand-over.
+
+    Attributes
+    ----------
+    settings
+        Names of parameters whose values are left out.
+    names
+        Names of people, each with what stands for it.
+    """
+
+    settings: frozenset[str]
+    names: Mapping[str, str]
+
+    @property
+    def says(self) -> tuple[str, ...]:
+        """What is left out, in words."""
+        parts = [f"setting {name}: a place, a key or a name" for name in sorted(self.settings)]
+        if self.names:
+            parts.append(f"{len(self.names)} names of people: shown as person 1, person 2, …")
+        return tuple(parts)
+
+    def without_names(self, body: Body) -> Body:
+        """The same JSON-like body with people's names replaced in every text."""
+        made: Any = self._replaced(body)
+        return made  # type: ignore[no-any-return]
+
+    def _replaced(self, body: Any) -> Any:
+        if isinstance(body, str):
+            for name, shown in self.names.items():
+                body = re.sub(rf"(?<!\w){re.escape(name)}(?!\w)", shown, body)
+            return body
+        if isinstance(body, Mapping):
+            return {key: self._replaced(value) for key, value in body.items()}
+        if isinstance(body, list | tuple):
+            return [self._replaced(value) for value in body]
+        return body
+
+
+def private_of(store: Store, aircraft: str) -> Private:
+    """What is private about an aircraft: by what its release states, and by the words of names."""
+    described = kept.aircraft(store, aircraft)
+    people = dict.fromkeys(
+        [*(entry.who for entry in store.book(aircraft)), *([described.owner] if described.owner else [])]
+    )
+    names = {name: f"person {n}" for n, name in enumerate(filter(None, people), 1) if name != "not stated"}
+    settings: set[str] = set()
+    for entry in kept.record_entries(store, aircraft):
+        record = kept.record(store, str(entry.body["id"]))
+        found = kept.release_with_document(store, record.release) if record.release else None
+        catalog = found[0].catalog if found else None
+        for setting in record.settings:
+            parameter = catalog.by_name.get(setting.key.name) if catalog else None
+            is_place = parameter is not None and parameter.belonging is Belonging.PLACE
+            if is_place or is_private_name(setting.key.name):
+                settings.add(setting.key.name)
+    return Private(frozenset(settings), names)
+
+
+def is_private_name(name: str) -> bool:
+    """Whether the words of a name tell a place, a key or a person."""
+    words = re.findall(r"[A-Z]?[a-z]+|[A-Z]+(?![a-z])", name)
+    return any(word.lower() in WORDS for word in words)
+
+
+def reduced_record(store: Store, record: Record, private: Private) -> tuple[Record, tuple[bytes, ...]]:
+    """A record without private settings, and its listing without the lines they stand in.
+
+    The listing is left out whole where a line that stays still holds a private value.
+    """
+    import hashlib
+
+    hidden = [setting for setting in record.settings if setting.key.name in private.settings]
+    remarks = [private.without_names(text) for text in record.remarks]
+    if hidden:
+        remarks.append(f"{len(hidden)} private settings were left out at the hand-over")
+    unread = tuple(replace(u, text="", said=u.said or "left out") for u in record.unread)
+    reduced = replace(
+        record,
+        settings=tuple(setting for setting in record.settings if setting not in hidden),
+        unread=unread,
+        originals=(),
+        remarks=tuple(remarks),
+    )
+    if not record.originals:
+        return reduced, ()
+    first = record.originals[0]
+    cut = {setting.line for setting in hidden} | {u.line for u in record.unread}
+    lines = store.original(first.sha256).splitlines(keepends=True)
+    data = b"".join(line for number, line in enumerate(lines, 1) if number not in cut)
+    values = {setting.value.encode() for setting in hidden if len(setting.value) > 3}
+    if any(value in data for value in values) or any(setting.line is None for setting in hidden):
+        return reduced, ()
+    listing = Original(hashlib.sha256(data).hexdigest(), len(data), first.name, first.kind)
+    return replace(reduced, originals=(listing,)), (data,)
