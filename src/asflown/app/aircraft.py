@@ -13,6 +13,7 @@ from asflown.core.aircraft import Aircraft, FittedDevice
 from asflown.errors import Fault, InputError, UsageError
 from asflown.formats import documents
 
+_DEVICE = re.compile(r"[a-z0-9][a-z0-9-]{0,39}")
 _ID = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*")
 
 
@@ -189,8 +190,8 @@ def _with_fact(aircraft: Aircraft, key: str, said: str) -> Aircraft:
 def _with_device(aircraft: Aircraft, key: str, said: str) -> Aircraft:
     _, _, rest = key.partition(".")
     name, _, fact = rest.rpartition(".")
-    if not name or fact not in DEVICE_FACTS or name == "board":
-        raise ValueError("say it as device.NAME.FACT (board is no fitted device)")
+    if not _DEVICE.fullmatch(name) or fact not in DEVICE_FACTS or name == "board":
+        raise ValueError("say it as device.NAME.FACT, NAME in lower case letters, digits, hyphens, not board")
     device = aircraft.device(name) or FittedDevice(name, kind="not stated")
     value = said or ("not stated" if fact == "kind" else None)
     changed = replace(device, **{fact: value})

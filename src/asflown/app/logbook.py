@@ -129,14 +129,10 @@ def _promises(store: Store, chain: tuple[Entry, ...]) -> Iterator[Fault]:
 
 def _rehearse(store: Store) -> Iterator[Rehearsed]:
     """Rebuild each way back from the as-found original and compare it byte by byte."""
-    from asflown.app.back import rehearse_way_back
+    from asflown.app.rehearse import rehearse
 
     for document in store.documents("aircraft"):
         for found in kept.refits(store, document.id):
-            rehearsal = rehearse_way_back(store, found.refit)
-            if rehearsal is None:
-                continue
-            says = "; ".join(rehearsal.faults) or (
-                f"rebuilt byte for byte; {rehearsal.settings} settings read back as found"
-            )
-            yield Rehearsed(found.refit.id, rehearsal.holds, says)
+            if found.refit.write_out is not None:
+                rehearsal = rehearse(store, found.refit)
+                yield Rehearsed(found.refit.id, rehearsal.holds, rehearsal.says)
