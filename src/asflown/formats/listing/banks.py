@@ -7,9 +7,10 @@ from collections import Counter, defaultdict
 
 from asflown.core.listing import PieceKind
 from asflown.formats.listing.marks import Header, Marks
+from asflown.formats.listing.roles import is_title_row
 from asflown.formats.listing.surroundings import frame_of
 from asflown.formats.listing.table import is_ruler
-from asflown.formats.listing.words import cuts_alike
+from asflown.formats.listing.words import cuts_alike, opening_selectors
 
 _ACTIVE = re.compile(r"\b(active|current|selected|in use|using|now)\b", re.IGNORECASE)
 
@@ -87,7 +88,7 @@ def _block_header(marks: Marks, number: int, later: int) -> Header | None:
         blank = separator is not None and separator.blank
         if found.value and not blank:
             return None
-        if blank and len(text.split()) > 4:
+        if blank and (len(text.split()) > 4 or "  " in text):
             return None
         if later not in marks.found and not _opens(marks, later):
             return None
@@ -101,6 +102,19 @@ def _opens(marks: Marks, number: int) -> bool:
     """Whether a line that is no setting opens a deeper block itself."""
     later = marks.next_of_interest(number)
     return later is not None and marks.indent(later) > marks.indent(number)
+
+
+def mark_underlined(marks: Marks) -> None:
+    """Mark lines with a rule of their own length below as headers."""
+    for number in marks.open():
+        text = marks.text(number).strip()
+        below = marks.text(number + 1).strip() if number + 1 < len(marks.lines) else ""
+        if len(set(below)) != 1 or not is_ruler(below) or abs(len(below) - len(text)) > 2 or len(text) > 60:
+            continue
+        if is_title_row(text.lower().split(), (), strict=True) or "|" in text or "\t" in text:
+            continue
+        marks.kinds[number] = PieceKind.BANK
+        marks.headers[number] = Header(text.rstrip(": "), "underlined", marks.indent(number))
 
 
 def mark_titles(marks: Marks) -> None:
@@ -145,8 +159,36 @@ def _paragraph_titles(marks: Marks) -> None:
 def mark_selectors(marks: Marks) -> None:
     """Mark ``word choice`` lines that select the bank for the settings after them."""
     _open_selectors(marks)
-    _setting_selectors(marks)
     _remark_banks(marks)
+    _setting_selectors(marks)
+
+
+def mark_opening_selectors(marks: Marks) -> None:
+    """Mark selectors that show before the template is known: ``profile 1`` … ``profile 2`` …"""
+    texts = [marks.text(n).strip() if kind is None else "" for n, kind in enumerate(marks.kinds)]
+    least = min((marks.indent(n) for n in marks.open()), default=0)
+    known = [n for n, kind in enumerate(marks.kinds) if n in marks.headers]
+    for numbers in opening_selectors(texts):
+        if any(marks.indent(n) > least for n in numbers):
+            continue
+        led = sum(_led(marks, n) for n in numbers)
+        parted = sum(any(a < k < b for k in known) for a, b in zip(numbers, numbers[1:], strict=False))
+        if led >= 0.6 * len(numbers) or parted:
+            continue
+        for number in numbers:
+            _selector(marks, number, texts[number].split(), "select " + " ".join(texts[number].split()[:-1]))
+        return
+
+
+def _led(marks: Marks, number: int) -> bool:
+    """Whether a remark or a header stands right before a line."""
+    for before in range(number - 1, max(-1, number - 3), -1):
+        kind = marks.kinds[before]
+        if kind is PieceKind.COMMENT or before in marks.headers:
+            return True
+        if kind is not PieceKind.BLANK:
+            return False
+    return False
 
 
 def _selector(marks: Marks, number: int, words: list[str], style: str) -> None:
@@ -177,7 +219,8 @@ def _open_selectors(marks: Marks) -> None:
     for head, uses in groups.items():
         picks = {words[-1] for _, words in uses}
         several = len(picks) >= 2 and all(_follows(settings, n) for n, _ in uses[:1])
-        numbered = all(pick.strip("()#").isdecimal() for pick in picks) and len(head) <= 2
+        bare = all(not re.search(r"[=:]", marks.text(n)) for n, _ in uses)
+        numbered = bare and all(pick.strip("()#").isdecimal() for pick in picks) and len(head) <= 2
         if several or numbered:
             for number, words in uses:
                 _selector(marks, number, words, "select " + " ".join(head))

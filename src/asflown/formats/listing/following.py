@@ -9,6 +9,8 @@ from collections.abc import Sequence
 from asflown.formats.listing.values import NUMBER, QUOTES, ValueRules, close_quote, learn_units, split_value
 
 _MARK = re.compile(r"[ \t](#+|//+|;+|--+|!+|%+|/\*|<!--|\(|\{|\[|<|\||·|—|–)")
+#: A mark that stands apart from the value and from the words behind it.
+_APART = re.compile(r"(?:[ \t]{2}|[;,\"'][ \t])(#+|//+|;+|--+|!+|%+|/\*|<!--)[ \t]+\w")
 _CLOSING = {"(": ")", "{": "}", "[": "]", "<": ">"}
 #: The mark that stands for two or more blanks before a description in a column of its own.
 WIDE = "  "
@@ -32,6 +34,11 @@ def learn_following(
     """
     if not rights:
         return ValueRules()
+    lead = _lead(rights)
+    if lead is not None:
+        whole = rights
+        rights = [right[right.find(lead[1]) + 1 :].lstrip() if right.startswith(lead[0]) else right for right in rights]
+        columns = [c + len(a) - len(b) for c, a, b in zip(columns, whole, rights, strict=True)]
     tails = _tails(rights, remark_marks)
     cut = ValueRules(tails=tuple(tails))
     shown = [_cut(right, cut) for right in rights]
@@ -45,7 +52,7 @@ def learn_following(
         tails = [mark for mark in tails if mark != unit_wrap[0]]
     tails, units, unit_wrap = _brackets(rights, tails, units, unit_wrap)
     wrap = _wrap(shown) if not units else None
-    return ValueRules(terminator, tuple(tails), units, unit_wrap, wrap)
+    return ValueRules(terminator, tuple(tails), units, unit_wrap, wrap, lead)
 
 
 def _cut(right: str, rules: ValueRules) -> str:
@@ -78,6 +85,7 @@ def _after_quotes(right: str) -> str:
 def _tails(rights: Sequence[str], remark_marks: Sequence[str]) -> list[str]:
     firsts: Counter[str] = Counter()
     several = 0
+    clear: set[str] = set()
     for right in rights:
         rest = _after_quotes(right)
         if " " not in rest and "\t" not in rest:
@@ -87,11 +95,14 @@ def _tails(rights: Sequence[str], remark_marks: Sequence[str]) -> list[str]:
             match.group(1) for match in _MARK.finditer(rest[:2000]) if match.start() > 0 or rest is not right
         }
         firsts.update(seen)
+        apart = _APART.search(rest[:2000])
+        if apart is not None and (apart.start() > 0 or rest is not right):
+            clear.add(apart.group(1))
     found = []
     for mark, count in firsts.items():
         if mark in _CLOSING:
             continue
-        if mark in remark_marks or count >= max(2, 0.5 * several) or count >= max(2, 0.1 * len(rights)):
+        if mark in remark_marks or mark in clear or count >= max(2, 0.5 * several) or count >= max(2, 0.1 * len(rights)):
             found.append(mark)
     found.extend(
         mark for mark in remark_marks if mark not in found and mark in ("#", ";", "//", "!", "--", "%")
@@ -122,7 +133,7 @@ def _terminator(shown: Sequence[str], sentence: bool) -> str:
         count = sum(text.endswith(mark) for text in shown)
         if mark == "." and not sentence:
             continue
-        if count >= 2 and count >= 0.9 * (len(shown) - 1):
+        if count >= 2 and count >= 0.75 * (len(shown) - 1):
             return mark
     return ""
 
@@ -144,6 +155,20 @@ def _wide_column(shown: Sequence[str], columns: Sequence[int], units: frozenset[
     if all(NUMBER.fullmatch(word) for rest in rests[:50] for word in rest.split()):
         return False
     return starts.most_common(1)[0][1] >= 0.6 * len(rests)
+
+
+def _lead(rights: Sequence[str]) -> tuple[str, str] | None:
+    """Brackets with words in them that stand before (nearly) every value."""
+    if len(rights) < 3:
+        return None
+    for opening, closing in (("(", ")"), ("[", "]"), ("<", ">")):
+        count = 0
+        for right in rights:
+            end = right.find(closing)
+            count += right.startswith(opening) and 0 < end < len(right) - 1 and right[end + 1] in " \t"
+        if count >= 0.9 * len(rights):
+            return opening, closing
+    return None
 
 
 def _wrap(shown: Sequence[str]) -> tuple[str, str] | None:

@@ -69,6 +69,8 @@ def learn(texts: Sequence[str], sections: Sequence[int], remark_marks: Sequence[
     where = [sections[i] for i in chosen]
     best: Learned | None = None
     for mark in _marks(sample):
+        if mark in remark_marks:
+            continue
         learned = _fit(mark, sample, where)
         if learned is not None and (best is None or learned.score > best.score + 1e-9):
             best = learned
@@ -98,7 +100,8 @@ def _marks_of(text: str) -> set[str]:
         if match.start() > 0:
             run = match.group()
             found.update(run[:k] for k in range(1, len(run) + 1))
-    found.update(match.group() for match in _STANDALONE.finditer(body))
+    runs = (match.group() for match in _STANDALONE.finditer(body))
+    found.update(run for run in runs if len(run) < 3 or len(set(run)) > 1)
     found.update(match.group(1) * 3 for match in _LEADER.finditer(body) if match.start() > 0)
     return found
 
@@ -118,7 +121,9 @@ def _fit(mark: str, sample: Sequence[str], sections: Sequence[int]) -> Learned |
         rows = [row for row in rows if row[1]]
     if not rows or (len(rows) < 2 and len(sample) > 3):
         return None
-    prefix = _constant_words([left.split() for left, _, _ in rows], spare=1)
+    filled = [row for row in rows if row[1]]
+    headed = [left.split() for left, right, _ in rows if right or len(filled) < 0.5 * len(rows)]
+    prefix = _constant_words(headed, spare=1)
     rows = [row for row in rows if row[0].split()[: len(prefix)] == list(prefix)]
     lefts = [row[0].split()[len(prefix) :] for row in rows]
     skip = _skipped(lefts, [row[1] for row in rows])
@@ -130,6 +135,13 @@ def _fit(mark: str, sample: Sequence[str], sections: Sequence[int]) -> Learned |
     uniqueness = len(keys) / len(rows)
     coverage = len(rows) / len(sample)
     prior = _PRIOR.get(mark, 0.25 if separator.leader or separator.before else 0.15)
+    if separator.before and separator.after:
+        prior = max(prior, 0.27)
+    prior -= 0.4 * sum(_breaks_quote(row[0]) or row[0].endswith("..") for row in rows) / len(rows)
+    if mark == "  " and _aligned_names(lefts, cut):
+        prior += 0.5
+    if len(filled) < 0.5 * len(rows):
+        prior -= 0.5
     if mark == ":" and not separator.after:
         prior -= 0.12
     if not all(any(c.isalnum() for c in "".join(words)) for words in lefts):
@@ -144,6 +156,33 @@ def _fit(mark: str, sample: Sequence[str], sections: Sequence[int]) -> Learned |
     return Learned(shape, score, coverage)
 
 
+def _aligned_names(
+    lefts: Sequence[Sequence[str]], cut: Sequence[tuple[tuple[int, int] | None, str, int]]
+) -> bool:
+    """Whether names of one and of several words stand in a column, with what follows in another."""
+    widths = Counter(min(len(words), 3) for words in lefts)
+    if len(widths) < 2 or min(widths.most_common(2)[1][1], len(lefts)) < 0.15 * len(lefts):
+        return False
+    if len({words[0] for words in lefts if words}) >= 0.95 * len(lefts):
+        return False
+    heads = Counter(_head(text[at[1] :]) for at, text, _ in cut if at is not None)
+    if heads.most_common(1)[0][1] >= 0.8 * len(lefts):
+        return False
+    ends = Counter(len(text) - len(text[at[1] :].lstrip()) for at, text, _ in cut if at is not None)
+    return ends.most_common(1)[0][1] >= 0.25 * len(lefts)
+
+
+def _head(right: str) -> str:
+    """The first word of what follows, or the mark it begins with."""
+    found = re.match(r"\s*([^\w\s\"'(\[<+\-./]+|\S+)", right)
+    return found.group(1) if found else ""
+
+
+def _breaks_quote(left: str) -> bool:
+    """Whether a left side holds a quotation mark it did not begin with: the cut fell behind the value."""
+    return any(mark in left[1:] for mark in QUOTES) and left[:1] not in QUOTES
+
+
 def _past_quotes(text: str) -> int:
     lead = len(text) - len(text.lstrip())
     if text[lead : lead + 1] in QUOTES:
@@ -156,6 +195,8 @@ def _separator(mark: str, sample: Sequence[str]) -> Separator:
     if mark in ("\t", "  "):
         return Separator(mark)
     plain = Separator(mark)
+    if plain.leader:
+        return plain
     spots = [(text, plain.find(text, _past_quotes(text))) for text in sample]
     hits = [(text, at) for text, at in spots if at is not None]
     spaced = Separator(mark, before=True, after=True)
@@ -180,21 +221,22 @@ def _is_single(words: Sequence[str], indexed: frozenset[str]) -> bool:
 def _constant_words(rows: Sequence[Sequence[str]], spare: int) -> tuple[str, ...]:
     """Leading words that (nearly) all rows share, leaving ``spare`` words over in each."""
     words: list[str] = []
+    size = 0
     while len(rows) > 1:
         place = len(words)
         long = [row for row in rows if len(row) > place + spare]
         if len(long) < 0.9 * len(rows):
             break
         word, count = Counter(row[place] for row in long).most_common(1)[0]
-        if (
-            count < 0.9 * len(rows)
-            or word[0] in QUOTES
-            or word.isdecimal()
-            or len({row[place + 1] for row in long}) < 2
-        ):
+        if count < 0.9 * len(rows) or word[0] in QUOTES or word.isdecimal():
             break
         words.append(word)
         rows = [row for row in long if row[place] == word]
+        if len({row[place + 1] for row in rows}) >= 2:
+            size = len(words)
+    words = words[:size]
+    if words and all(row[size].isdecimal() for row in rows if len(row) > size):
+        words.pop()
     return tuple(words)
 
 
@@ -233,7 +275,7 @@ def _skipped(lefts: Sequence[Sequence[str]], rights: Sequence[str]) -> int:
 def tells_type(words: Sequence[str], values: Sequence[str]) -> bool:
     """Whether a column of words is a type: few kinds of words, each going with one kind of value."""
     kinds = set(words)
-    if len(words) < 4 or len(kinds) > max(2, 0.35 * len(words)) or any(word.isdecimal() for word in kinds):
+    if len(words) < 4 or len(kinds) > max(3, 0.35 * len(words)) or any(word.isdecimal() for word in kinds):
         return False
     if len(kinds) < 2:
         return False

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import re
 from collections import Counter
+from dataclasses import dataclass
 
 from asflown.core.listing import PieceKind
 from asflown.formats.listing.learn import learn
 from asflown.formats.listing.marks import Header, Marks
 from asflown.formats.listing.noise import is_page_break
 from asflown.formats.listing.table import is_ruler
+from asflown.formats.listing.values import Found
 
 #: Marks that may begin a remark; each is only believed where the lines behind it are no settings.
 REMARKS = ("#", ";", "//", "!", "--", "%", "<!--", "/*", "REM ", "rem ", "dnl ", "'", "*")
@@ -66,13 +68,21 @@ def frame_of(text: str) -> tuple[str, str] | None:
     return style, inner
 
 
+def _bare(marks: Marks, number: int) -> str:
+    """A line without a trailing remark."""
+    text = marks.text(number).strip()
+    for mark in marks.remark_marks:
+        text = text.partition(f" {mark}")[0].rstrip()
+    return text
+
+
 def _unmirror(char: str) -> str:
     return {value: key for key, value in _MIRROR.items()}.get(char, char)
 
 
 def mark_framed(marks: Marks) -> None:
     """Mark lines in a frame as headers, unless most lines are framed."""
-    found = [(number, frame) for number in marks.open() if (frame := frame_of(marks.text(number).strip()))]
+    found = [(number, frame) for number in marks.open() if (frame := frame_of(_bare(marks, number)))]
     total = len(marks.open())
     by_style = Counter(frame[0] for _, frame in found)
     for number, (style, inner) in found:
@@ -163,6 +173,8 @@ def _no_prompt(prompt: str) -> bool:
 
 
 def _settle_prompt(marks: Marks, uses: list[tuple[int, str]], others: list[int]) -> None:
+    if _asked(marks, uses, others):
+        return
     bodies = [body for _, body in uses if body]
     replies = [marks.text(number).strip() for number in others]
     distinct = len(set(replies))
@@ -170,7 +182,7 @@ def _settle_prompt(marks: Marks, uses: list[tuple[int, str]], others: list[int])
     if len(bodies) >= 3 and len(set(bodies)) >= 0.8 * len(bodies):
         learned = learn(bodies, [0] * len(bodies))
         outer = learn(replies, [0] * len(replies)) if replies else None
-        weak = outer is None or outer.coverage < 0.5 or distinct < 0.3 * len(bodies)
+        weak = len(replies) < 0.5 * len(bodies) or outer is None or outer.coverage < 0.5 or distinct < 0.3 * len(bodies)
         inside = learned is not None and learned.coverage >= 0.8 and weak
     for number, body in uses:
         if inside and body:
@@ -185,14 +197,68 @@ def _settle_prompt(marks: Marks, uses: list[tuple[int, str]], others: list[int])
                 marks.kinds[number] = PieceKind.NOISE
 
 
+def _asked(marks: Marks, uses: list[tuple[int, str]], others: list[int]) -> bool:
+    """Take question and answer together where names stand only behind the prompt and values only in the reply."""
+    commands = dict(uses)
+    pairs = [(n - 1, n) for n in others if commands.get(n - 1)]
+    asking = [number for number, body in uses if body]
+    if len(pairs) < 3 or len(pairs) < 0.8 * len(asking) or len(pairs) < 0.8 * len(others):
+        return False
+    words = [commands[a].split() for a, _ in pairs]
+    if len({tuple(row[:-1]) for row in words}) != 1 or len(words[0]) < 2 or len({row[-1] for row in words}) < len(words):
+        return False
+    if any(row[-1] in marks.text(b) for row, (_, b) in zip(words, pairs, strict=True)):
+        return False
+    lead = marks.text(pairs[0][0])
+    shape = QuestionShape(lead[: lead.rfind(words[0][-1])])
+    marks.shapes.append(shape)
+    for number, _ in uses:
+        marks.kinds[number] = PieceKind.NOISE
+    for question, answer in pairs:
+        line = marks.lines[answer]
+        joined = f"{marks.text(question).rstrip()}\n{line.text.strip()}"
+        found = shape.match(joined)
+        if found is not None:
+            line.text = joined
+            marks.found[answer], marks.shape_of[answer] = found, len(marks.shapes) - 1
+            marks.kinds[answer] = PieceKind.SETTING
+    return True
+
+
+@dataclass(frozen=True)
+class QuestionShape:
+    """A prompt and a command that ends in the name; the line below holds nothing but the value."""
+
+    lead: str
+
+    def match(self, text: str) -> Found | None:
+        """The parts of a question and its answer, joined by a line feed."""
+        question, feed, answer = text.partition("\n")
+        if not feed or not question.startswith(self.lead) or len(question) <= len(self.lead):
+            return None
+        name = (len(self.lead), len(question))
+        start = len(question) + 1
+        value = (start, start + len(answer))
+        return Found(question[len(self.lead) :], None, answer, None, None, name, None, value, None)
+
+    def pattern(self) -> str:
+        """The template as a person may read it."""
+        return f"{self.lead}{{name}}"
+
+    def says(self) -> str:
+        """What was learned, in one sentence."""
+        return "the name is asked for behind a prompt; the value stands alone in the line below"
+
+
 def mark_echo(marks: Marks) -> None:
     """Mark lines that ask for a setting whose answer is the next line."""
     opened = marks.open()
     pairs = []
     for one, two in zip(opened, opened[1:], strict=False):
         words = marks.text(one).split()
-        answer = re.split(r"[\s=:]", marks.text(two).strip(), maxsplit=1)[0]
-        if 2 <= len(words) <= 4 and answer and words[-1] == answer and len(marks.text(two).split()) >= 2:
+        asked, answer = " ".join(words[1:]), marks.text(two).strip()
+        rest = answer[len(asked) :]
+        if 2 <= len(words) <= 5 and answer.startswith(asked) and rest and not re.match(r"[\w.\-]", rest):
             pairs.append((one, words[0]))
     if len(pairs) >= max(2, 0.35 * len(opened)) and len({word for _, word in pairs}) == 1:
         for number, _ in pairs:

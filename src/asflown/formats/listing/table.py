@@ -74,7 +74,11 @@ class TableShape:
             inner = cells[self.roles.index]
             index = text[inner[0] : inner[1]] or None
             inner = inner if index else None
-        value, unit = split_value(text, *value_at, self.values)
+        doubling = self.delimiter in (",", ";", "\t") and text[value_at[0] : value_at[0] + 1] == '"'
+        if doubling and value_at[1] - value_at[0] >= 2 and text[value_at[1] - 1] == '"':
+            value, unit = (value_at[0] + 1, value_at[1] - 1), None
+        else:
+            value, unit = split_value(text, *value_at, self.values)
         if self.roles.unit is not None:
             at = cells[self.roles.unit]
             unit = at if at[0] < at[1] else None
@@ -82,7 +86,7 @@ class TableShape:
         if self.roles.bank is not None:
             bank = _shown(text, cells[self.roles.bank]) or None
         shown = text[value[0] : value[1]]
-        if self.delimiter in (",", ";", "\t") and '""' in shown and text[value[0] - 1 : value[0]] == '"':
+        if doubling and '""' in shown:
             shown = shown.replace('""', '"')
         return Found(
             text[plain[0] : plain[1]],

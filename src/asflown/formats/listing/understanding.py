@@ -6,7 +6,7 @@ import re
 from collections import Counter
 
 from asflown.core.listing import PieceKind
-from asflown.formats.listing.banks import mark_blocks, mark_braces, mark_selectors, mark_titles, sections
+from asflown.formats.listing.banks import mark_blocks, mark_braces, mark_opening_selectors, mark_selectors, mark_titles, mark_underlined, sections
 from asflown.formats.listing.learn import learn
 from asflown.formats.listing.marks import Marks
 from asflown.formats.listing.shape import LineShape, SettingShape
@@ -29,12 +29,15 @@ def understand(marks: Marks, pinned: tuple[SettingShape, ...] = ()) -> None:
     if pinned:
         for shape in pinned:
             _apply(marks, shape)
+    mark_underlined(marks)
+    mark_framed(marks)
+    mark_remarks(marks)
+    mark_framed(marks)
+    mark_opening_selectors(marks)
     mark_prompts(marks)
     if not pinned:
         mark_echo(marks)
         mark_acknowledgements(marks)
-    mark_framed(marks)
-    mark_remarks(marks)
     mark_braces(marks)
     if not pinned:
         _learn_main(marks)
@@ -98,7 +101,7 @@ def _lone(shape: LineShape, marks: Marks) -> LineShape:
     opened = marks.open()
     matched = [n for n in opened if shape.match(marks.text(n)) is not None]
     single = [n for n in opened if len(marks.text(n).split()) == 1]
-    if not matched or not single or len(single) > 0.3 * len(matched):
+    if not matched or not single or len(single) > len(matched):
         return shape
     counts = Counter(marks.text(n).strip() for n in single)
     if max(counts.values()) > 1 or not all(matched[0] < n < matched[-1] for n in single):
@@ -144,7 +147,8 @@ def _drop_prose(marks: Marks) -> None:
 
 
 def _is_prose(marks: Marks, number: int) -> bool:
-    text = marks.text(number).strip()
+    found = marks.found.get(number)
+    text = marks.text(number).strip() if found is None else f"{found.name} {found.value}".strip()
     words = text.split()
     if len(words) < 3:
         return text[-1:] in ".!:" and len(words) == 2 and words[0][0].isupper()
@@ -207,7 +211,7 @@ def _fixed(marks: Marks) -> None:
         word = re.fullmatch(r"[\w\-.:/]{1,32}[;.!]?", text) is not None and not text.rstrip(";.!").isdecimal()
         outside = number < first or number > last
         cut = number == len(marks.lines) - 1 and not _ends_line(marks)
-        if word and outside and not cut:
+        if word and outside and not cut and text.rstrip(";.!").isalpha():
             marks.kinds[number] = PieceKind.FIXED
         elif word and len(marks.headers) and (counts[text] >= 2 or len(marks.headers) == 1):
             marks.kinds[number] = PieceKind.FIXED

@@ -58,6 +58,8 @@ class ValueRules:
     units: frozenset[str] = frozenset()
     unit_wrap: tuple[str, str] | None = None
     wrap: tuple[str, str] | None = None
+    #: Brackets around words that stand before every value, e.g. a range.
+    lead: tuple[str, str] | None = None
 
 
 def close_quote(text: str, start: int) -> int:
@@ -86,6 +88,9 @@ def trim(text: str, start: int, end: int) -> Span:
 def split_value(text: str, start: int, end: int, rules: ValueRules) -> tuple[Span, Span | None]:
     """Value and unit in ``text[start:end]``, both as spans without quotes."""
     start, end = trim(text, start, end)
+    if rules.lead and text.startswith(rules.lead[0], start):
+        close = text.find(rules.lead[1], start, end)
+        start = trim(text, close + 1, end)[0] if close > 0 else start
     if start < end and text[start] in QUOTES:
         closing = close_quote(text, start)
         if 0 < closing < end:

@@ -32,6 +32,8 @@ def learn_statement(
     runs_up: Callable[[Sequence[str]], bool],
     tells_type: Callable[[Sequence[str], Sequence[str]], bool],
     is_running: Callable[[Sequence[str]], bool],
+    *,
+    led: bool = False,
 ) -> Statement:
     """Learn which words of these rows are the name, its index, constant words, types and the value."""
     skip = (
@@ -40,7 +42,7 @@ def learn_statement(
         else 0
     )
     rows = [row[skip:] for row in rows]
-    words = _links(rows)
+    words = _links(rows, 4 if led else 8)
     skip_after, trailing = (0, 0)
     if not words:
         skip_after, trailing = _type_columns(rows, tells_type)
@@ -51,7 +53,7 @@ def learn_statement(
     groups: dict[tuple[int, str], list[Sequence[str]]] = {}
     for row, where in zip(rows, sections, strict=True):
         groups.setdefault((where, row[0]), []).append(row)
-    indexed, extended = set(), set()
+    indexed, extended = set[str](), set[tuple[str, ...]]()
     if not skip_after and not trailing and not words:
         merged: dict[str, list[list[Sequence[str]]]] = {}
         for (_, head), group in groups.items():
@@ -84,19 +86,20 @@ def _name(row: Sequence[str], indexed: set[str], extended: set[tuple[str, ...]])
     return tuple(row[:size])
 
 
-def _links(rows: Sequence[Sequence[str]]) -> tuple[str, ...]:
+def _links(rows: Sequence[Sequence[str]], least: int = 8) -> tuple[str, ...]:
     """Constant words between name and value (``is``, ``set to``)."""
     words: list[str] = []
     while len(rows) >= 2:
         place = 1 + len(words)
         long = [row for row in rows if len(row) > place + 1]
-        if len(long) < 0.97 * len(rows):
+        if len(long) < 0.7 * len(rows):
             break
         word, count = Counter(row[place] for row in long).most_common(1)[0]
+        share = 0.7 if word.lower() in _LINKS else 0.97
         enough = word.lower() in _LINKS or (
-            len(rows) >= 8 and word.lower() not in _TRUTH and _WORDLIKE.match(word)
+            len(rows) >= least and word.lower() not in _TRUTH and _WORDLIKE.match(word)
         )
-        if count < 0.97 * len(rows) or not enough:
+        if count < share * len(rows) or not enough:
             break
         words.append(word)
         rows = [row for row in long if row[place] == word]
@@ -179,6 +182,49 @@ def _extend(
             nexts.setdefault(word, []).append(group)
     for word, groups in nexts.items():
         _extend((*head, word), groups, extended)
+
+
+def opening_selectors(texts: Sequence[str]) -> list[list[int]]:
+    """Lines ``word choice`` that cut a listing into stretches of like lines, before anything is known of them.
+
+    Parameters
+    ----------
+    texts
+        Lines; one that is known to be something else is empty.
+    """
+    spots: dict[tuple[str, ...], list[int]] = {}
+    for number, text in enumerate(texts):
+        words = text.split()
+        if 2 <= len(words) <= 3 and all(_CHOICE.match(word) for word in words):
+            spots.setdefault(tuple(words[:-1]), []).append(number)
+    bags = [frozenset(_TOKEN.findall(text)) for text in texts]
+    filled = sum(bool(bag) for bag in bags)
+    common = {word for word, count in Counter(w for bag in bags for w in bag).items() if count > 0.6 * filled}
+    found = []
+    for numbers in spots.values():
+        picks = {texts[number].split()[-1] for number in numbers}
+        if len(numbers) >= 2 and len(picks) >= 2 and len(picks) * 2 >= len(numbers) and _cuts(bags, numbers, common):
+            found.append(numbers)
+    return found
+
+
+_CHOICE = re.compile(r"[\w.\-]{1,24}$")
+_TOKEN = re.compile(r"[A-Za-z_][\w.\-/]*")
+
+
+def _cuts(bags: Sequence[frozenset[str]], spots: Sequence[int], common: set[str]) -> bool:
+    bounds = [*spots, len(bags)]
+    sets = [
+        frozenset[str]().union(*bags[a + 1 : b]) - common for a, b in zip(bounds, bounds[1:], strict=False)
+    ]
+    full = [words for words in sets if words]
+    if len(full) < 2 or len(full) < len(sets) - 1:
+        return False
+    before = frozenset[str]().union(*bags[: spots[0]]) - common
+    if any(before & words for words in full):
+        return False
+    alike = sum(len(a & b) >= 0.5 * min(len(a), len(b)) for a, b in zip(full, full[1:], strict=False))
+    return alike >= 0.5 * (len(full) - 1)
 
 
 def selector_words(rows: Sequence[Sequence[str]]) -> frozenset[str]:
