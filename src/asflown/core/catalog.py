@@ -101,6 +101,8 @@ class ParameterDef:
         Names that must be written before this one.
     banks, indexes
         Where it stands: one setting per bank and index; empty means outside banks / no index.
+    private
+        Says something about a person or a place; left out of a hand-over unless wanted.
     """
 
     name: str
@@ -131,6 +133,7 @@ class ParameterDef:
     volatile: bool = False
     read_only: bool = False
     reboot: bool = False
+    private: bool = False
 
     def keys(self) -> tuple[Key, ...]:
         """Every setting this parameter stands for: one per bank and index."""

@@ -60,7 +60,7 @@ def _cut(right: str, rules: ValueRules) -> str:
         closing = close_quote(right, 0)
         if closing > 0:
             rest = right[closing + 1 :]
-            place = min((p for mark in rules.tails if (p := rest.find(mark)) >= 0), default=len(rest))
+            place = min((p for mark in rules.tails if (p := rest.find(f" {mark}")) >= 0), default=len(rest))
             return right[: closing + 1] + rest[:place].rstrip()
     value, _ = split_value(right, 0, len(right), rules)
     return right[value[0] : value[1]] if right[:1] not in QUOTES else right

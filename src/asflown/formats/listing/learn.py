@@ -138,8 +138,10 @@ def _fit(mark: str, sample: Sequence[str], sections: Sequence[int]) -> Learned |
     if separator.before and separator.after:
         prior = max(prior, 0.27)
     prior -= 0.4 * sum(_breaks_quote(row[0]) or row[0].endswith("..") for row in rows) / len(rows)
-    if mark == "  " and _aligned_names(lefts, cut):
+    if mark == "  " and not _head_shared(rows) and _aligned_names(lefts, cut):
         prior += 0.5
+    if mark in ("  ", "\t") and _head_shared(rows):
+        prior -= 0.3
     if len(filled) < 0.5 * len(rows):
         prior -= 0.5
     if mark == ":" and not separator.after:
@@ -165,11 +167,15 @@ def _aligned_names(
         return False
     if len({words[0] for words in lefts if words}) >= 0.95 * len(lefts):
         return False
-    heads = Counter(_head(text[at[1] :]) for at, text, _ in cut if at is not None)
-    if heads.most_common(1)[0][1] >= 0.8 * len(lefts):
-        return False
     ends = Counter(len(text) - len(text[at[1] :].lstrip()) for at, text, _ in cut if at is not None)
     return ends.most_common(1)[0][1] >= 0.25 * len(lefts)
+
+
+def _head_shared(rows: Sequence[tuple[str, str, int]]) -> bool:
+    """Whether (nearly) all right sides begin with one and the same word: it belongs to the separator."""
+    heads = Counter(_head(right) for _, right, _ in rows)
+    word, count = heads.most_common(1)[0]
+    return count >= 0.8 * len(rows) and not word[:1].isdigit() and len({right for _, right, _ in rows}) > 1
 
 
 def _head(right: str) -> str:

@@ -1,0 +1,243 @@
+"""A release as a folder of files; each may be missing and is then not stated."""
+
+from __future__ import annotations
+
+import hashlib
+import re
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import replace
+from typing import Any
+
+from asflown.core.catalog import (
+    Catalog,
+    ChangeNotes,
+    DeviceNeed,
+    ImageWord,
+    OptionalFunction,
+    Release,
+)
+from asflown.core.record import Original
+from asflown.errors import Fault, InputError
+from asflown.formats import catalog_factory, catalog_mavlink, catalog_table, listing, notes, overlay
+from asflown.formats.hand_written import checked, load_json, load_toml, toml_lines
+
+_CATALOGS = ("catalog.json", "catalog.json.xz", "catalog.csv")
+_KINDS = {
+    "release.toml": "release",
+    "overlay.toml": "overlay",
+    "notes.toml": "notes",
+    "functions.toml": "functions",
+    "image_words.toml": "image words",
+    "devices.toml": "device needs",
+    **dict.fromkeys(_CATALOGS, "catalog"),
+}
+
+
+def read(files: Mapping[str, bytes], name: str) -> Release:
+    """Read a release folder.
+
+    Parameters
+    ----------
+    files
+        Bytes by path relative to the folder, ``/`` between parts.
+    name
+        The folder's name; says the release where ``release.toml`` does not.
+
+    Raises
+    ------
+    InputError
+        Naming every fault of every file.
+    """
+    return _Folder(files, name).release()
+
+
+class _Folder:
+    """Reads file after file, collecting faults until all are read."""
+
+    def __init__(self, files: Mapping[str, bytes], name: str) -> None:
+        self.files = {path.strip("/"): data for path, data in files.items() if not _is_hidden(path)}
+        self.name = name.rstrip("/").rpartition("/")[2] or name
+        self.faults: list[Fault] = []
+        self.remarks: list[str] = []
+
+    def release(self) -> Release:
+        if not self.files:
+            raise InputError("holds no file", where=self.name, next_step="see docs/reference/files.md")
+        identity = self._identity()
+        catalog = self._tried("catalog", self._catalog)
+        made = replace(
+            identity,
+            catalog=catalog,
+            notes=self._notes(),
+            functions=self._table("functions.toml", _functions),
+            image_words=self._table("image_words.toml", _words),
+            device_needs=self._table("devices.toml", _needs),
+            images=self._images(),
+            originals=tuple(self._original(path) for path in sorted(self.files)),
+        )
+        self.remarks += [f"{path} is not read: no file of a release" for path in self._unknown()]
+        if self.faults:
+            raise InputError(
+                f"{len(self.faults)} things to correct before the release can be kept",
+                where=self.name,
+                faults=tuple(self.faults),
+                next_step="correct the files and add the folder again",
+            )
+        return replace(made, remarks=tuple(self.remarks))
+
+    def _tried(self, path: str, make: Callable[[], Any]) -> Any:
+        try:
+            return make()
+        except InputError as error:
+            self.faults += error.faults or (Fault(error.what, error.where or path),)
+            return None
+
+    def _table(self, path: str, make: Callable[[dict[str, Any], str, bytes], Any]) -> Any:
+        data = self.files.get(path)
+        if data is None:
+            return None
+        return self._tried(path, lambda: make(load_toml(data, path), path, data))
+
+    def _identity(self) -> Release:
+        data = self.files.get("release.toml")
+        guess = _guessed(self.name)
+        if data is None:
+            self.remarks.append(f"release.toml is missing; taken from the folder's name: {guess.id}")
+            return guess
+        made = self._tried("release.toml", lambda: _stated(data))
+        return made or guess
+
+    def _catalog(self) -> Catalog | None:
+        paths = [path for path in _CATALOGS if path in self.files]
+        if len(paths) > 1:
+            raise InputError(f"more than one catalog: {', '.join(paths)}", where=self.name)
+        catalog = self._stated_catalog(paths[0]) if paths else None
+        factory = [path for path in self.files if re.fullmatch(r"factory(\.[A-Za-z0-9]+)?", path)]
+        if len(factory) > 1:
+            raise InputError(f"more than one factory listing: {', '.join(factory)}", where=self.name)
+        if factory:
+            catalog = self._with_listing(catalog, factory[0])
+        if "overlay.toml" in self.files:
+            if catalog is None:
+                raise InputError("there is no catalog it could be laid over", where="overlay.toml")
+            catalog = overlay.apply(self.files["overlay.toml"], "overlay.toml", catalog)
+        return catalog
+
+    def _stated_catalog(self, path: str) -> Catalog:
+        data = self.files[path]
+        if path.endswith(".csv"):
+            return catalog_table.read(data, path)
+        if path.endswith(".xz") or catalog_mavlink.looks_like(load_json(data, path)):
+            return catalog_mavlink.read(data, path)
+        return catalog_table.read(data, path)
+
+    def _with_listing(self, catalog: Catalog | None, path: str) -> Catalog:
+        shown = listing.read(self.files[path])
+        if shown.not_understood:
+            lines = ", ".join(str(item.line) for item in shown.not_understood[:5])
+            self.remarks.append(f"{path}: {len(shown.not_understood)} lines not understood (line {lines})")
+        learned = catalog_factory.learn(shown)
+        return learned if catalog is None else catalog_factory.with_factory(catalog, learned)
+
+    def _notes(self) -> tuple[ChangeNotes, ...] | None:
+        paths = [p for p in sorted(self.files) if p == "notes.toml" or re.fullmatch(r"notes/[^/]+\.toml", p)]
+        read = [self._tried(path, lambda p=path: self._one_notes(p)) for path in paths]  # type: ignore[misc]
+        return tuple(item for item in read if item is not None) if paths else None
+
+    def _one_notes(self, path: str) -> ChangeNotes:
+        return replace(notes.read(self.files[path], path), original=self._original(path))
+
+    def _images(self) -> tuple[Original, ...] | None:
+        paths = [path for path in sorted(self.files) if path.startswith("images/")]
+        return tuple(self._original(path) for path in paths) if paths else None
+
+    def _original(self, path: str) -> Original:
+        data = self.files[path]
+        return Original(hashlib.sha256(data).hexdigest(), len(data), path, _kind(path))
+
+    def _unknown(self) -> Iterator[str]:
+        for path in sorted(self.files):
+            if _kind(path) == "release file":
+                yield path
+
+
+def _kind(path: str) -> str:
+    if path in _KINDS:
+        return _KINDS[path]
+    if path.startswith("notes/") and path.endswith(".toml"):
+        return "notes"
+    if path.startswith("images/"):
+        return "image"
+    return "factory listing" if re.fullmatch(r"factory(\.[A-Za-z0-9]+)?", path) else "release file"
+
+
+def _is_hidden(path: str) -> bool:
+    return any(part.startswith(".") for part in path.split("/"))
+
+
+def _slug(text: str) -> str:
+    return re.sub(r"[^a-z0-9._]+", "-", text.casefold()).strip("-._") or "release"
+
+
+def _guessed(name: str) -> Release:
+    slug = _slug(name)
+    firmware, _, version = slug.rpartition("-")
+    return Release(id=slug, firmware=firmware or slug, version=version)
+
+
+def _stated(data: bytes) -> Release:
+    from asflown.formats.schemas import ReleaseFile
+
+    written = checked(ReleaseFile, load_toml(data, "release.toml"), "release.toml", toml_lines(data))
+    return Release(
+        id=written.id or _slug(f"{written.firmware}-{written.version}"),
+        firmware=written.firmware,
+        version=written.version,
+        boards=tuple(written.boards) if written.boards is not None else None,
+    )
+
+
+def _functions(tree: dict[str, Any], path: str, data: bytes) -> tuple[OptionalFunction, ...]:
+    from asflown.formats.schemas import FunctionsFile
+
+    written = checked(FunctionsFile, tree, path, toml_lines(data))
+    return tuple(OptionalFunction(f.name, f.flash, tuple(f.needs), f.description) for f in written.function)
+
+
+def _words(tree: dict[str, Any], path: str, data: bytes) -> tuple[ImageWord, ...]:
+    from asflown.formats.schemas import ImageWordsFile
+
+    written = checked(ImageWordsFile, tree, path, toml_lines(data))
+    return tuple(ImageWord(word.kind, word.offset, word.value) for word in written.word)
+
+
+def _needs(tree: dict[str, Any], path: str, data: bytes) -> tuple[DeviceNeed, ...]:
+    from asflown.formats.schemas import DevicesFile
+
+    written = checked(DevicesFile, tree, path, toml_lines(data))
+    return tuple(DeviceNeed(n.device, n.statement, n.consequence, n.least_version) for n in written.need)
+
+
+def stated(release: Release) -> tuple[tuple[str, str], ...]:
+    """What a release states, room by room: how much, or ``not stated``."""
+
+    def count(items: tuple[object, ...] | None, word: str) -> str:
+        return "not stated" if items is None else f"{len(items)} {word}"
+
+    catalog = release.catalog
+    parameters = catalog.parameters if catalog else ()
+    known = sum(item.consequence.value != "unknown" for item in parameters)
+    return (
+        ("catalog", f"{len(parameters)} parameters, {catalog.source}" if catalog else "not stated"),
+        (
+            "factory listing",
+            f"{len(catalog.factory)} values" if catalog and catalog.factory else "not stated",
+        ),
+        ("consequences", f"{known} of {len(parameters)} parameters" if known else "not stated"),
+        ("change notes", count(release.notes, "files")),
+        ("optional functions", count(release.functions, "functions")),
+        ("needs of fitted devices", count(release.device_needs, "statements")),
+        ("boards", count(release.boards, "boards")),
+        ("image words", count(release.image_words, "words")),
+        ("images", count(release.images, "files")),
+    )

@@ -1,0 +1,272 @@
+"""The files people write, as models: one source for checking and for the published JSON Schemas."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
+
+from asflown.core.catalog import Belonging, Consequence, NoteKind
+
+
+def _as_list(value: object) -> object:
+    return value if isinstance(value, list) else [value]
+
+
+def _as_text(value: object) -> object:
+    """A value written without quotes is taken as the text it is."""
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    return str(value) if isinstance(value, int | Decimal) else value
+
+
+def _as_texts(value: object) -> object:
+    return {str(k): _as_text(v) for k, v in value.items()} if isinstance(value, dict) else value
+
+
+Text = Annotated[str, BeforeValidator(_as_text)]
+Texts = Annotated[dict[str, str], BeforeValidator(_as_texts)]
+Names = Annotated[list[Annotated[str, Field(min_length=1, max_length=200)]], BeforeValidator(_as_list)]
+TextList = Annotated[list[Text], BeforeValidator(_as_list)]
+Finite = Annotated[Decimal, Field(allow_inf_nan=False)]
+
+
+class Written(BaseModel):
+    """A table people write: no key it does not know."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, arbitrary_types_allowed=False)
+
+
+class UnitChange(Written):
+    """From one unit to another."""
+
+    from_: str = Field(alias="from", description="unit before, e.g. s")
+    to: str = Field(description="unit now, e.g. ms")
+
+
+class Change(Written):
+    """One published change."""
+
+    kind: NoteKind = Field(description="what happened")
+    old: Names = Field(min_length=1, description="name or names before")
+    new: Names = Field(default=[], description="name or names now")
+    factor: Finite | None = Field(default=None, description="new = old * factor + offset")
+    offset: Finite = Field(default=Decimal(0))
+    unit: UnitChange | None = None
+    choices: Texts = Field(default={}, description="value before -> value now")
+    expression: str | dict[str, str] | None = Field(
+        default=None, description="arithmetic over the old names; a single old value is also `old`"
+    )
+    why: str | None = Field(default=None, description="the reason, shown on every line it decides")
+    consequence: Consequence | None = None
+
+    @model_validator(mode="after")
+    def _fits_its_kind(self) -> Change:
+        old, new = len(self.old), len(self.new)
+        wanted: dict[NoteKind, tuple[bool, str]] = {
+            NoteKind.RENAME: (old == 1 and new == 1, "a rename has one old and one new name"),
+            NoteKind.CONVERT: (old == 1 and new <= 1, "a convert has one old name and at most one new name"),
+            NoteKind.SPLIT: (old == 1 and new >= 2, "a split has one old name and at least two new names"),
+            NoteKind.MERGE: (old >= 2 and new == 1, "a merge has at least two old names and one new name"),
+            NoteKind.RETIRE: (new == 0, "a retire has no new name"),
+            NoteKind.DEFAULT: (new == 0, "a default has no new name"),
+            NoteKind.MEANING: (new <= 1, "a meaning has at most one new name"),
+        }
+        fits, says = wanted[self.kind]
+        ways = [
+            self.factor is not None,
+            self.unit is not None,
+            bool(self.choices),
+            self.expression is not None,
+        ]
+        if not fits:
+            raise ValueError(f"{says}; this one has {old} old and {new} new")
+        if sum(ways) > 1:
+            raise ValueError("more than one of factor, unit, choices and expression is given")
+        if self.kind is NoteKind.CONVERT and not any(ways):
+            raise ValueError("a convert says how: factor, unit, choices or expression")
+        if len(set(self.old)) < old or len(set(self.new)) < new:
+            raise ValueError("a name stands twice")
+        return self
+
+
+class NotesFile(Written):
+    """Change notes from one release to the next."""
+
+    from_: str = Field(alias="from", min_length=1, description="release before, e.g. reed-3.1")
+    to: str = Field(min_length=1, description="release now")
+    complete: bool = Field(
+        default=False, description="whether every renamed, rescaled and removed parameter is named"
+    )
+    change: list[Change] = []
+
+
+class OverlayEntry(Written):
+    """What a catalog's standard has no key for."""
+
+    role: str | None = Field(default=None, description="meaning whatever the name, e.g. rate_loop.roll.gain")
+    factor: Finite | None = Field(default=None, description="from the stored number to SI")
+    consequence: Consequence | None = None
+    why: str | None = Field(default=None, description="what the consequence is, in words")
+    belonging: Belonging | None = None
+    plain: Texts = Field(default={}, description='values that are words, e.g. {"0" = "off"}')
+    unit_from: str | None = Field(default=None, description="parameter its unit depends on")
+    slots: bool | None = Field(default=None, description="values are numbered slots or modes")
+    redo: str | None = Field(default=None, description="how it is made on the aircraft (a calibration)")
+    needs: TextList = Field(default=[], description="names written before it")
+    banks: TextList = []
+    indexes: TextList = []
+    decimals: int | None = Field(default=None, ge=0, le=12)
+    private: bool | None = Field(default=None, description="says something about a person or a place")
+
+
+class OverlayFile(Written):
+    """Role, factor, consequence and needs beside a catalog."""
+
+    parameter: dict[str, OverlayEntry] = {}
+    group: dict[str, OverlayEntry] = Field(
+        default={}, description="the same keys for every member of a group"
+    )
+    all: OverlayEntry = Field(default=OverlayEntry(), description="the same keys for every parameter")
+
+
+class ReleaseFile(Written):
+    """A release's identity."""
+
+    firmware: str = Field(min_length=1, max_length=60)
+    version: Annotated[str, BeforeValidator(_as_text), Field(min_length=1, max_length=60)]
+    id: str | None = Field(default=None, pattern=r"^[a-z0-9][a-z0-9._-]{0,79}$")
+    boards: TextList | None = Field(default=None, description="boards an image is made for")
+    follows: TextList = Field(default=[], description="releases it comes after")
+
+
+class Need(Written):
+    """What a release needs of a fitted device."""
+
+    device: str = Field(description="kind of device, e.g. speed controller")
+    statement: str
+    least_version: Text | None = None
+    consequence: Consequence = Consequence.UNKNOWN
+
+
+class DevicesFile(Written):
+    """What a release needs of fitted devices and of the transmitter."""
+
+    need: list[Need] = []
+
+
+class Function(Written):
+    """An optional function."""
+
+    name: str
+    flash: int | None = Field(default=None, ge=0, description="bytes of flash")
+    needs: TextList = []
+    description: str | None = None
+
+
+class FunctionsFile(Written):
+    """Functions that may be left out of an image."""
+
+    function: list[Function] = []
+
+
+class Word(Written):
+    """A word at a known place of an image."""
+
+    kind: Literal["board", "version", "build"]
+    offset: int = Field(ge=0, description="bytes from the image's start")
+    value: Text
+
+
+class ImageWordsFile(Written):
+    """Where an image names its board, version and build."""
+
+    word: list[Word] = []
+
+
+Positive = Annotated[float, Field(gt=0, allow_inf_nan=False)]
+
+
+class MotorsTable(Written):
+    """The motors."""
+
+    count: int | None = Field(default=None, ge=1, le=32)
+    layout: str | None = Field(default=None, description="e.g. quad X")
+    model: str | None = None
+    poles: int | None = Field(default=None, ge=2, le=100)
+
+
+class PropellersTable(Written):
+    """The propellers."""
+
+    diameter_m: Positive | None = None
+    pitch_m: Positive | None = None
+    blades: int | None = Field(default=None, ge=2, le=8)
+    model: str | None = None
+
+
+class BatteryTable(Written):
+    """The pack."""
+
+    cells: int | None = Field(default=None, ge=1, le=24, description="in series")
+    capacity_ah: Positive | None = None
+    chemistry: str | None = None
+
+
+class DeviceTable(Written):
+    """A fitted device."""
+
+    name: str = Field(pattern=r"^[a-z0-9][a-z0-9-]{0,39}$")
+    kind: str
+    model: str | None = None
+    version: Text | None = None
+    port: Text | None = None
+
+
+class AircraftFile(Written):
+    """One aircraft."""
+
+    id: str = Field(pattern=r"^[a-z0-9][a-z0-9-]{0,39}$", description="short name for the command line")
+    title: str = Field(min_length=1)
+    board: str | None = None
+    release: str | None = None
+    mass_kg: Positive | None = Field(default=None, description="all-up, with the usual pack")
+    owner: str | None = None
+    remarks: str | None = None
+    motors: MotorsTable = MotorsTable()
+    propellers: PropellersTable = PropellersTable()
+    battery: BatteryTable = BatteryTable()
+    device: list[DeviceTable] = []
+
+    @model_validator(mode="after")
+    def _names_are_unique(self) -> AircraftFile:
+        names = [device.name for device in self.device]
+        twice = next((name for name in names if names.count(name) > 1 or name == "board"), None)
+        if twice is not None:
+            raise ValueError(f"the device name '{twice}' is taken")
+        return self
+
+
+#: File word -> model; each has a JSON Schema under docs/schemas.
+FILES: dict[str, type[Written]] = {
+    "aircraft": AircraftFile,
+    "notes": NotesFile,
+    "overlay": OverlayFile,
+    "release": ReleaseFile,
+    "devices": DevicesFile,
+    "functions": FunctionsFile,
+    "image_words": ImageWordsFile,
+}
+
+
+def json_schema(word: str) -> dict[str, Any]:
+    """The JSON Schema (draft 2020-12) of one of :data:`FILES`.
+
+    Raises
+    ------
+    KeyError
+        When there is no such file.
+    """
+    made = FILES[word].model_json_schema(by_alias=True)
+    return {"$schema": "https://json-schema.org/draft/2020-12/schema", **made}
