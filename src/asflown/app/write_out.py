@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from pathlib import PurePath
 
@@ -16,7 +16,7 @@ from asflown.app.seal import check_seal
 from asflown.app.state import Job
 from asflown.app.workplace import Workplace
 from asflown.core.carry.dispositions import Left
-from asflown.core.carry.order import Ordered, Selection, selection, writing_order
+from asflown.core.carry.order import Ordered, Selection, out_of_order, selection, writing_order
 from asflown.core.catalog import Catalog
 from asflown.core.plan import Plan
 from asflown.core.record import Key
@@ -55,6 +55,7 @@ class WrittenOut:
     at: str
     place: str = ""
     everything_why: str = ""
+    remarks: tuple[str, ...] = ()
 
 
 def write_out(
@@ -113,7 +114,20 @@ def write_out(
         state.log_gate(tx, refit, GateName.WAY_BACK)
         place = deliver(files) if deliver else ""
     at = work.clock.now()
-    return WrittenOut(job, plan, chosen, ordered, way, files, sheet, at, place, why)
+    remarks = (
+        *_order_says(to_write, job.new, job.refit.to_release),
+        *_order_says(back, job.old.catalog if job.old else None, job.refit.from_release or "the old release"),
+    )
+    return WrittenOut(job, plan, chosen, ordered, way, files, sheet, at, place, why, remarks)
+
+
+def _order_says(made: Written, catalog: Catalog | None, release: str) -> Iterable[str]:
+    """Where the shape's banks force a setting before one it needs."""
+    for key, need in out_of_order([key for _, key in made.lines], catalog)[:6]:
+        yield (
+            f"{release}: {key} needs {need} first, but this listing's banks put it later; "
+            f"write {key} again by hand, and look at it in the read-back"
+        )
 
 
 def check_ready(plan: Plan) -> None:
@@ -179,6 +193,12 @@ def file_names(job: Job) -> dict[str, str]:
         BACK: f"{BACK}-{old}{suffix}",
         ORIGINAL: f"{ORIGINAL}{suffix}",
     }
+
+
+def folder_name(work: Workplace, aircraft: str) -> str:
+    """A name for the folder when the person gives none: refit and new release."""
+    refit = state.open_job(work, aircraft).refit
+    return f"{refit.id}-to-{refit.to_release}"
 
 
 def way_says(way: WayBack, job: Job) -> str:

@@ -91,3 +91,10 @@ def read_bag(path: str) -> Mapping[str, bytes]:
     from asflown.adapters.bags import read_bag
 
     return read_bag(path)
+
+
+def write_folder(path: str, files: Mapping[str, bytes]) -> Path:
+    """Write a folder that must not be there yet, whole or not at all."""
+    from asflown.adapters.folders import write_folder
+
+    return write_folder(path, files)

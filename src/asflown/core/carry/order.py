@@ -146,6 +146,24 @@ def writing_order(lefts: Sequence[Left], catalog: Catalog | None) -> Ordered:
     return Ordered(items, tuple(_ring_finding(ring, place, catalog) for ring in found))
 
 
+def out_of_order(keys: Sequence[Key], catalog: Catalog | None) -> tuple[tuple[Key, Key], ...]:
+    """Pairs of a setting and one it needs that stands after it, in a given order.
+
+    Rings of needs are left out: no order keeps those.
+    """
+    blocks: dict[_Block, int] = {}
+    for place, key in enumerate(keys):
+        blocks[(key.name, key.bank)] = place
+    before = _needs(blocks, catalog)
+    ring_of = {block: number for number, ring in enumerate(rings(before)) for block in ring}
+    return tuple(
+        (Key(*block), Key(*need))
+        for block, needed in before.items()
+        for need in needed
+        if blocks[need] > blocks[block] and ring_of.get(block, -1) != ring_of.get(need, -2)
+    )
+
+
 def _places(blocks: Iterable[_Block], catalog: Catalog | None) -> dict[_Block, tuple[int, int, int]]:
     """``(bank, catalog place, given place)`` of each block: the order where no need asks otherwise."""
     names = {p.name: place for place, p in enumerate(catalog.parameters)} if catalog else {}

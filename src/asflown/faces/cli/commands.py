@@ -43,6 +43,15 @@ COMMANDS: tuple[Command, ...] = (
     Command("plan", "plan:plan", "make the carry-over to another release", PLAN),
     Command("decide", "decide:decide", "settle what is open, with a choice and a reason", PLAN),
     Command("not-now", "notnow:notnow", "stay on the old release, with the reason", PLAN),
+    Command("cards", "cards:app", "show or print the cards, note results", WRITE),
+    Command("gate", "gate:gate", "answer what must be looked at on the way", WRITE),
+    Command("write-out", "writeout:writeout", "write out the listing to write, and the way back", WRITE),
+    Command("replies", "replies:replies", "lay the terminal's replies beside what was written", WRITE),
+    Command(
+        "readback", "readback:readback", "compare a new listing with the plan: as left = as planned", WRITE
+    ),
+    Command("sign", "sign:sign", "sign the refit off", WRITE),
+    Command("back", "back:back", "go back exactly, and prove it", WRITE),
     Command("logbook", "logbook:logbook", "show the logbook of an aircraft", KEEP),
     Command("verify", "verify:verify", "check logbooks and originals, rehearse the way back", KEEP),
     Command("handover", "handover:handover", "put one aircraft into a self-checking folder or zip", KEEP),

@@ -1,0 +1,88 @@
+"""``asflown back``: go back exactly."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Literal
+
+from asflown.faces.cli.options import NO_OPTIONS, Common
+
+
+def back(
+    aircraft: str | None = None,
+    /,
+    *,
+    out: str | None = None,
+    readback: str | None = None,
+    extent: Literal["full", "changes-only"] | None = None,
+    shape: str | None = None,
+    set_aside: str | None = None,
+    rest: str | None = None,
+    common: Common = NO_OPTIONS,
+) -> int:
+    """Go back to the old release: the listing and the steps; then prove it by a read-back.
+
+    The order is erase, old image, listing, read-back. With --readback every as-found setting is looked
+    for: exit code 0 when all are there again, 4 when not.
+
+    Example: asflown back plover --out plover-back
+
+    Parameters
+    ----------
+    aircraft
+        Which aircraft (default: the current one).
+    out
+        New folder for the go-back listing, the original and the steps.
+    readback
+        A listing saved after going back; - reads standard input.
+    extent
+        Whether that listing shows every setting or only changes (default: found out).
+    shape
+        Pin the line's shape (default: as for the as-found record).
+    set_aside
+        Lines of it that are no settings, e.g. 3,7-9 or all.
+    rest
+        When it differs: write the listing with only what is still missing into this new file.
+    """
+    from asflown.app import kept
+    from asflown.app.back import prepare_back
+    from asflown.app.views.wayback_shown import back_json, back_sheet
+    from asflown.faces.cli.session import DONE, show, work_in
+    from asflown.faces.wiring import write_folder
+
+    work = work_in(common)
+    meant = kept.aircraft_meant(work.store, aircraft)
+    if readback is not None:
+        return _prove(common, meant, readback, extent, shape, set_aside, rest)
+
+    def deliver(files: Mapping[str, bytes]) -> str:
+        return str(write_folder(out or "", files))
+
+    ready = prepare_back(work, meant, deliver if out else None)
+    show(common, lambda: back_sheet(ready), lambda: back_json(ready))
+    return DONE
+
+
+def _prove(
+    common: Common,
+    aircraft: str,
+    path: str,
+    extent: str | None,
+    shape: str | None,
+    set_aside: str | None,
+    rest: str | None,
+) -> int:
+    from asflown.app.back import prove_back
+    from asflown.app.read_back import Reading
+    from asflown.app.views.wayback_shown import back_done_json, back_done_sheet
+    from asflown.core.record import Extent
+    from asflown.faces.cli.session import DIFFERS, DONE, show, work_in
+    from asflown.faces.wiring import read_file, write_new
+
+    work = work_in(common)
+    data, name = read_file(path)
+    reading = Reading(data, name, Extent(extent) if extent else None, shape, set_aside)
+    done = prove_back(work, aircraft, reading)
+    place = str(write_new(rest, done.rest.data)) if rest and done.rest else ""
+    show(common, lambda: back_done_sheet(done, place), lambda: back_done_json(done, place))
+    return DONE if done.is_back else DIFFERS

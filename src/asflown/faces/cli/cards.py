@@ -1,0 +1,88 @@
+"""``asflown cards``: the bench and test cards, and what was noted on them."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from cyclopts import App, Parameter
+
+from asflown.faces.cli.options import NO_OPTIONS, Common
+
+app = App(name="cards", help_format="plaintext")
+
+
+@app.default
+def cards(
+    aircraft: str | None = None,
+    /,
+    *,
+    print_: Annotated[bool, Parameter(name="--print", negative=())] = False,
+    card: str | None = None,
+    common: Common = NO_OPTIONS,
+) -> int:
+    """Show the cards: what to check by hand, what was noted, what a failed one closes.
+
+    Example: asflown cards plover --print > cards.txt
+
+    Parameters
+    ----------
+    aircraft
+        Which aircraft (default: the current one).
+    print_
+        Print every card as a page with boxes to write in.
+    card
+        Print this card alone, by its word or number.
+    """
+    from asflown.app import kept
+    from asflown.app.cards import cards_of
+    from asflown.app.views.cards_shown import cards_json, cards_sheet, shown_cards
+    from asflown.faces.cli.card_text import card_text
+    from asflown.faces.cli.console import say
+    from asflown.faces.cli.session import DONE, show, work_in
+
+    work = work_in(common)
+    found = cards_of(work, kept.aircraft_meant(work.store, aircraft))
+    if (print_ or card) and not common.as_json:
+        release = found.job.refit.to_release if found.job else "no refit"
+        pages = [card_text(each, found.aircraft, release) for each in shown_cards(found, card)]
+        say("\n".join(pages), plain=common.plain)
+        return DONE
+    show(common, lambda: cards_sheet(found), lambda: cards_json(found))
+    return DONE
+
+
+@app.command
+def mark(
+    card: str,
+    result: Literal["pass", "fail", "not-tested"],
+    /,
+    *,
+    note: str = "",
+    aircraft: str | None = None,
+    common: Common = NO_OPTIONS,
+) -> int:
+    """Note the result of a card; a failed one closes what follows (exit code 2 from then on).
+
+    Example: asflown cards mark sticks pass --note "all seven channels"
+
+    Parameters
+    ----------
+    card
+        The card's word or number.
+    result
+        pass, fail or not-tested.
+    note
+        What was seen or read; needed for fail and not-tested.
+    aircraft
+        Which aircraft (default: the current one).
+    """
+    from asflown.app import cards as job
+    from asflown.app import kept
+    from asflown.app.views.cards_shown import cards_json, cards_sheet
+    from asflown.faces.cli.session import DONE, NEEDS_YOU, show, work_in
+
+    work = work_in(common)
+    meant = kept.aircraft_meant(work.store, aircraft)
+    found = job.mark(work, meant, card, result.replace("-", " "), note)
+    show(common, lambda: cards_sheet(found), lambda: cards_json(found))
+    return NEEDS_YOU if job.failed_cards(found.states) else DONE
