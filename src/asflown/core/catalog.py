@@ -165,12 +165,15 @@ class Catalog:
     ----------
     factory
         Factory values read from a factory listing; they win over stated defaults.
+    remarks
+        What was passed over while reading, in words.
     """
 
     parameters: tuple[ParameterDef, ...]
     source: CatalogSource
     factory: tuple[Setting, ...] = ()
     originals: tuple[Original, ...] = ()
+    remarks: tuple[str, ...] = ()
 
     @cached_property
     def by_name(self) -> Mapping[str, ParameterDef]:

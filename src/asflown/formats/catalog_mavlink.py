@@ -176,8 +176,10 @@ def _parameter(item: dict[str, Any]) -> ParameterDef:
 def _kind(
     word: str, values: tuple[Choice, ...], bits: tuple[Choice, ...], low: Decimal | None, high: Decimal | None
 ) -> ValueKind:
-    """Named values of a whole number are its choices, unless its range goes beyond them: then they are
-    plain values (off, automatic) of a number.
+    """How values are understood.
+
+    Named values of a whole number are its choices, unless its range goes well beyond them: then they
+    are plain values (off, automatic) of a number.
     """
     if bits:
         return ValueKind.BITS

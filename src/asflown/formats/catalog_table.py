@@ -55,7 +55,11 @@ def read(data: bytes, name: str) -> Catalog:
     faults: list[Fault] = []
     made: list[ParameterDef] = []
     seen: set[str] = set()
+    remarks: list[str] = []
     for where, row in rows:
+        if row.get("name") == "" and any(value for value in row.values()):
+            remarks.append(f"{where}: an entry without a name is passed over")
+            continue
         found = list(_faults(row, where, seen))
         faults += found
         if not found:
@@ -70,7 +74,7 @@ def read(data: bytes, name: str) -> Catalog:
         )
     if not made:
         raise InputError("holds no parameter", where=name)
-    return Catalog(tuple(made), CatalogSource.STATED)
+    return Catalog(tuple(made), CatalogSource.STATED, remarks=tuple(remarks))
 
 
 def _json_rows(data: bytes, name: str) -> Iterator[tuple[str, dict[str, Any]]]:

@@ -75,6 +75,8 @@ class _Folder:
             images=self._images(),
             originals=tuple(self._original(path) for path in sorted(self.files)),
         )
+        if catalog is not None:
+            self.remarks += catalog.remarks
         self.remarks += [f"{path} is not read: no file of a release" for path in self._unknown()]
         if self.faults:
             raise InputError(
