@@ -46,9 +46,10 @@ def sentence(read: RepliesRead) -> str:
     settings = [line for line in replies.written if line.key is not None]
     shown = sum(line.number in replies.found for line in settings)
     if not replies.is_attributed:
+        look = counted(len(read.explained), "reply", "replies")
         return (
             f"The transcript shows none of the {len(settings)} settings written, so nobody can tell from it "
-            f"what arrived; {counted(len(read.explained), 'reply', 'replies')} to look at. The read-back decides."
+            f"what arrived; {look} to look at. The read-back decides."
         )
     parts = [f"{shown} of {counted(len(settings), 'setting')} show"]
     if replies.stopped_after is not None:
