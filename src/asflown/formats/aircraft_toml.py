@@ -36,27 +36,16 @@ def read(data: bytes, name: str) -> Aircraft:
     """
     from asflown.formats.schemas import AircraftFile
 
-    written = checked(AircraftFile, _floats(load_toml(data, name)), name, toml_lines(data))
+    written = checked(AircraftFile, load_toml(data, name), name, toml_lines(data))
     tree: dict[str, Any] = written.model_dump()
     devices = tuple(FittedDevice(**item) for item in tree.pop("device"))
     tables = {word: kind(**tree.pop(word)) for word, kind in _TABLES.items()}
     return Aircraft(**tree, **tables, devices=devices)
 
 
-def _floats(tree: Any) -> Any:
-    """Exact decimals of the reader as the floats a description holds."""
-    from decimal import Decimal
-
-    if isinstance(tree, dict):
-        return {key: _floats(value) for key, value in tree.items()}
-    if isinstance(tree, list):
-        return [_floats(value) for value in tree]
-    return float(tree) if isinstance(tree, Decimal) else tree
-
-
 def write(aircraft: Aircraft) -> bytes:
     """Write a description with every key, the unstated ones as comments; it reads back equal."""
-    own = [name for name in ("id", "title", "board", "release", "mass_kg", "owner", "remarks")]
+    own = ("id", "title", "board", "release", "mass_kg", "owner", "remarks")
     lines = [*_keys({name: getattr(aircraft, name) for name in own})]
     for word in _TABLES:
         table = getattr(aircraft, word)

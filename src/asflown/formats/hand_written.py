@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import re
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any, NoReturn, TypeVar
 
@@ -55,13 +55,18 @@ def load_toml(data: bytes, name: str) -> dict[str, Any]:
     try:
         return tomllib.loads(text, parse_float=_number)
     except (ValueError, RecursionError) as error:
+        twice = _written_twice(data) if "overwrite" in str(error) else None
+        if twice is not None:
+            what = f"{twice[0]} is written twice, first in line {twice[1]}"
+            raise InputError(what, where=f"{name}:{twice[2]}", next_step="keep one of them") from None
         raise InputError(
             _toml_words(str(error)), where=_toml_place(name, str(error)), next_step="correct the line"
         ) from None
 
 
 def _toml_words(message: str) -> str:
-    return re.sub(r"\s*\(at .*\)$", "", message)[:200] or "nested too deep"
+    words = re.sub(r"\s*\(at .*\)$", "", message)[:200] or "nested too deep"
+    return words[:1].lower() + words[1:]
 
 
 def _toml_place(name: str, message: str) -> str:
@@ -158,18 +163,34 @@ _KEY = re.compile(
 def toml_lines(data: bytes) -> dict[_Path, int]:
     """Line number of each table and key of a TOML file, by path; arrays of tables count from 0."""
     lines: dict[_Path, int] = {}
+    for path, number in _places(data):
+        lines.setdefault(path, number)
+    return lines
+
+
+def _written_twice(data: bytes) -> tuple[str, int, int] | None:
+    """A key or table that stands twice: its name and both lines."""
+    lines: dict[_Path, int] = {}
+    for path, number in _places(data):
+        if path in lines:
+            return ".".join(map(str, path)), lines[path], number
+        lines[path] = number
+    return None
+
+
+def _places(data: bytes) -> Iterator[tuple[_Path, int]]:
+    """Path and line of each table header and key, in order."""
     counts: dict[_Path, int] = {}
     here: _Path = ()
     for number, text in enumerate(data.decode("utf-8-sig", "replace").split("\n"), 1):
         header = _HEADER.match(text.rstrip("\r"))
         if header:
             here = _header_path(header, counts)
-            lines.setdefault(here, number)
+            yield here, number
             continue
         key = _KEY.match(text)
         if key:
-            lines.setdefault((*here, *_names(key[1])), number)
-    return lines
+            yield (*here, *_names(key[1])), number
 
 
 def _header_path(header: re.Match[str], counts: dict[_Path, int]) -> _Path:

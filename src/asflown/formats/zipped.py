@@ -52,14 +52,7 @@ def unpack(data: bytes, name: str, *, largest: int = LARGEST) -> dict[str, bytes
             raise InputError(f"a path leads out of the zip: {unsafe[0]!r}", where=name)
         try:
             files = {info.filename: archive.read(info) for info in infos}
-        except (
-            zipfile.BadZipFile,
-            OSError,
-            RuntimeError,
-            NotImplementedError,
-            EOFError,
-            ValueError,
-        ) as error:
+        except (zipfile.BadZipFile, OSError, RuntimeError, EOFError, ValueError, zlib.error) as error:
             raise Damaged(f"does not unpack: {error}", where=name, next_step="ask for it again") from error
     return _without_folder(files)
 

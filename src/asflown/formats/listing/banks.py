@@ -108,7 +108,10 @@ def mark_underlined(marks: Marks) -> None:
     """Mark lines with a rule of their own length below as headers."""
     for number in marks.open():
         text = marks.text(number).strip()
-        below = marks.text(number + 1).strip() if number + 1 < len(marks.lines) else ""
+        under = number + 1
+        while under < len(marks.lines) and marks.kinds[under] is PieceKind.NOISE:
+            under += 1
+        below = marks.text(under).strip() if under < len(marks.lines) else ""
         if len(set(below)) != 1 or not is_ruler(below) or abs(len(below) - len(text)) > 2 or len(text) > 60:
             continue
         if is_title_row(text.lower().split(), (), strict=True) or "|" in text or "\t" in text:

@@ -325,7 +325,8 @@ def _fit_blank(sample: Sequence[str], sections: Sequence[int]) -> Learned | None
     long = [(row, where) for row, where in zip(rows, sections, strict=True) if len(row) >= 2]
     if not long:
         return None
-    prefix = _constant_words([row for row, _ in long], spare=2)
+    wide = [row for row, _ in long if len(row) >= 3]
+    prefix = _constant_words(wide if len(wide) >= 0.6 * len(long) else [row for row, _ in long], spare=2)
     if not prefix:
         prefix = _constant_words([row for row, _ in long], spare=1) if _mostly_longer(long) else ()
     kept = [(row[len(prefix) :], where) for row, where in long if row[: len(prefix)] == list(prefix)]

@@ -179,7 +179,7 @@ def _settle_prompt(marks: Marks, uses: list[tuple[int, str]], others: list[int])
     replies = [marks.text(number).strip() for number in others]
     distinct = len(set(replies))
     inside = False
-    if len(bodies) >= 3 and len(set(bodies)) >= 0.8 * len(bodies):
+    if len(bodies) >= 3 and len(set(bodies)) >= 0.5 * len(bodies):
         learned = learn(bodies, [0] * len(bodies))
         outer = learn(replies, [0] * len(replies)) if replies else None
         weak = len(replies) < 0.5 * len(bodies) or outer is None or outer.coverage < 0.5 or distinct < 0.3 * len(bodies)
