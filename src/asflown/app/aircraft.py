@@ -183,8 +183,10 @@ def _with_fact(aircraft: Aircraft, key: str, said: str) -> Aircraft:
         raise ValueError("a title is needed")
     part, dot, name = key.partition(".")
     if not dot:
-        return replace(aircraft, **{key: value})
-    return replace(aircraft, **{part: replace(getattr(aircraft, part), **{name: value})})
+        changed: dict[str, Any] = {key: value}
+        return replace(aircraft, **changed)
+    whole: dict[str, Any] = {part: replace(getattr(aircraft, part), **{name: value})}
+    return replace(aircraft, **whole)
 
 
 def _with_device(aircraft: Aircraft, key: str, said: str) -> Aircraft:
@@ -193,8 +195,8 @@ def _with_device(aircraft: Aircraft, key: str, said: str) -> Aircraft:
     if not _DEVICE.fullmatch(name) or fact not in DEVICE_FACTS or name == "board":
         raise ValueError("say it as device.NAME.FACT, NAME in lower case letters, digits, hyphens, not board")
     device = aircraft.device(name) or FittedDevice(name, kind="not stated")
-    value = said or ("not stated" if fact == "kind" else None)
-    changed = replace(device, **{fact: value})
+    value: dict[str, Any] = {fact: said or ("not stated" if fact == "kind" else None)}
+    changed = replace(device, **value)
     others = [d for d in aircraft.devices if d.name != name]
     place = next((i for i, d in enumerate(aircraft.devices) if d.name == name), len(others))
     return replace(aircraft, devices=(*others[:place], changed, *others[place:]))

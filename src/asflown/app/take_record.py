@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass, replace
+from typing import Literal
 
 from asflown.app import kept
 from asflown.app.workplace import Workplace
@@ -16,6 +17,9 @@ from asflown.core.listing import Listing
 from asflown.core.record import Extent, Moment, Original, Record, Unread
 from asflown.errors import Fault, InputError, NeedsPerson, UsageError
 from asflown.formats import documents, listing
+
+#: Which of repeated settings counts.
+Repeats = Literal["last", "first"]
 
 #: The kind of an original that was read a second time to be sure.
 SECOND = "second reading"
@@ -56,7 +60,7 @@ class Request:
     extent: Extent | None = None
     shape: str | None = None
     set_aside: str | None = None
-    repeated: str = "last"
+    repeated: Repeats = "last"
     against: tuple[bytes, str] | None = None
     keep_anyway: str | None = None
 
@@ -114,12 +118,37 @@ def take_record(work: Workplace, request: Request) -> Taken:
     return Taken(record, read, findings_of(record, read), why, second)
 
 
-def look_at_listing(data: bytes, name: str, *, shape: str | None = None, repeated: str = "last") -> Listing:
-    """Read a listing's bytes, to be looked at only; one without settings is a result too."""
-    return listing.read(data, shape=shape, repeated=repeated)
+def look_at_listing(
+    data: bytes,
+    name: str,
+    *,
+    shape: str | None = None,
+    repeated: Repeats = "last",
+    ignore: Collection[int] = (),
+) -> Listing:
+    """Read a listing's bytes, to be looked at only; one without settings is a result too.
+
+    Raises
+    ------
+    InputError
+        Naming the file, when it is empty, binary, too large, or does not fit a pinned shape.
+    """
+    try:
+        return listing.read(data, shape=shape, repeated=repeated, ignore=ignore)
+    except InputError as error:
+        if error.where is None:
+            error.where = name
+        raise
 
 
-def read_listing(data: bytes, name: str, *, shape: str | None = None, repeated: str = "last") -> Listing:
+def read_listing(
+    data: bytes,
+    name: str,
+    *,
+    shape: str | None = None,
+    repeated: Repeats = "last",
+    ignore: Collection[int] = (),
+) -> Listing:
     """Read a listing's bytes.
 
     Raises
@@ -127,7 +156,7 @@ def read_listing(data: bytes, name: str, *, shape: str | None = None, repeated: 
     InputError
         When it cannot be read or holds no setting; says where.
     """
-    read = look_at_listing(data, name, shape=shape, repeated=repeated)
+    read = look_at_listing(data, name, shape=shape, repeated=repeated, ignore=ignore)
     if not read.settings:
         lines = len(read.not_understood)
         raise InputError(
@@ -194,13 +223,14 @@ def catalog_of(work: Workplace, release: str | None, *, but: str | None = None) 
 
 def with_factory(catalog: Catalog | None, factory: Record) -> Catalog:
     """A catalog with the factory values a record shows; one learned from it where there was none."""
-    if catalog is None:
-        from asflown.formats.catalog_learned import learn
+    from asflown.formats import catalog_factory
 
-        return learn(factory)
+    learned = catalog_factory.learn_settings(factory.settings)
+    if catalog is None:
+        return learned
     if factory.extent is Extent.CHANGES_ONLY:
         return catalog
-    return replace(catalog, factory=factory.settings)
+    return catalog_factory.with_factory(catalog, learned)
 
 
 def _draft(
@@ -208,6 +238,9 @@ def _draft(
 ) -> tuple[Record, Listing, str]:
     """A record without identifier and originals, the listing it came from, and why it has its extent."""
     read = read_listing(data, name, shape=request.shape, repeated=request.repeated)
+    misread = _misread(read, request.set_aside)
+    if misread:  # a person says of lines read as settings that they are none
+        read = read_listing(data, name, shape=request.shape, repeated=request.repeated, ignore=misread)
     is_board = request.device == "board"
     release = request.release or (aircraft.release if is_board else None)
     if request.moment is Moment.FACTORY and release is None:
@@ -282,6 +315,14 @@ def _aside(
             next_step="not understood: " + (", ".join(str(u.line) for u in unread[:20]) or "none"),
         )
     return tuple(replace(u, said=said) if u.line in wanted else u for u in unread)
+
+
+def _misread(read: Listing, lines: str | None) -> frozenset[int]:
+    """Lines said to be no settings that were read as settings."""
+    if not lines:
+        return frozenset()
+    wanted = _line_numbers(lines, {u.line for u in read.not_understood})
+    return frozenset(wanted & {s.line for s in read.settings if s.line is not None})
 
 
 def _line_numbers(text: str, every: set[int]) -> set[int]:

@@ -36,11 +36,13 @@ def show_(
         Which of repeated settings counts.
     """
     from asflown.app.take_record import look_at_listing
-    from asflown.app.views.listing_shown import listing_json, listing_sheet
+    from asflown.app.views.listing_sheet import listing_sheet
+    from asflown.app.views.listing_shown import show_listing
     from asflown.faces.cli.session import DONE, NEEDS_YOU, show
     from asflown.faces.wiring import read_file
 
     data, name = read_file(file)
     read = look_at_listing(data, name, shape=shape, repeated=repeated)
-    show(common, lambda: listing_sheet(read, name), lambda: listing_json(read))
+    shown = show_listing(read)
+    show(common, lambda: listing_sheet(shown, name), shown.to_json)
     return NEEDS_YOU if read.not_understood else DONE

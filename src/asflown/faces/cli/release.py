@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 from cyclopts import App
 
 from asflown.faces.cli.options import NO_OPTIONS, Common
@@ -28,7 +30,8 @@ def add(folder: str, /, *, common: Common = NO_OPTIONS) -> int:
     from asflown.faces.cli.session import DONE, show, work_in
     from asflown.faces.wiring import read_folder
 
-    added = releases.add_release(work_in(common), read_folder(folder), folder)
+    name = Path(folder).resolve().name
+    added = releases.add_release(work_in(common), read_folder(folder), name)
     show(
         common,
         lambda: release_sheet(added.release, added.sha256),
