@@ -92,7 +92,13 @@ def _balanced(before: Sequence[Line], after: Sequence[Line]) -> tuple[tuple[Line
         kept.append(line)
     order = {line.id: position for position, line in enumerate(before)}
     old_lines = sorted((line for line in kept if line.old), key=lambda line: order[line.id])
-    new_lines = [line for line in after if not line.old and not any(i.key in taken for i in line.new)]
+    new_lines = []
+    for line in (line for line in after if not line.old):
+        holder = next((taken[item.key] for item in line.new if item.key in taken), None)
+        if holder is None:
+            new_lines.append(line)
+        elif line.settled is not None:
+            clashes.append(f"{line.new[0].key}: decided, but {holder.old[0].key} goes into it now")
     covered = set(taken) | {item.key for line in new_lines for item in line.new}
     left_empty = [item for line in before for item in line.new if line.old and item.key not in covered]
     return (*old_lines, *new_lines, *(_at_factory(item) for item in left_empty)), clashes
