@@ -5,7 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, model_validator
 
 from asflown.core.catalog import Belonging, Consequence, NoteKind
 
@@ -25,11 +25,22 @@ def _as_texts(value: object) -> object:
     return {str(k): _as_text(v) for k, v in value.items()} if isinstance(value, dict) else value
 
 
-Text = Annotated[str, BeforeValidator(_as_text)]
-Texts = Annotated[dict[str, str], BeforeValidator(_as_texts)]
-Names = Annotated[list[Annotated[str, Field(min_length=1, max_length=200)]], BeforeValidator(_as_list)]
-TextList = Annotated[list[Text], BeforeValidator(_as_list)]
-Finite = Annotated[Decimal, Field(allow_inf_nan=False)]
+def _sensible(value: Decimal) -> Decimal:
+    """Refuse numbers whose plain notation would fill pages."""
+    if value and (abs(value.adjusted()) > 30 or len(value.as_tuple().digits) > 60):
+        raise ValueError("a number between 1e-30 and 1e30 with at most 60 digits is wanted")
+    return value
+
+
+_Scalar = str | int | float | bool
+_OneName = Annotated[str, Field(min_length=1, max_length=200)]
+Text = Annotated[str, BeforeValidator(_as_text, json_schema_input_type=_Scalar)]
+Texts = Annotated[dict[str, str], BeforeValidator(_as_texts, json_schema_input_type=dict[str, _Scalar])]
+Names = Annotated[list[_OneName], BeforeValidator(_as_list, json_schema_input_type=_OneName | list[_OneName])]
+TextList = Annotated[list[Text], BeforeValidator(_as_list, json_schema_input_type=_Scalar | list[_Scalar])]
+Finite = Annotated[Decimal, Field(allow_inf_nan=False), AfterValidator(_sensible)]
+Flag = Annotated[bool, Field(strict=True)]
+Whole = Annotated[int, Field(strict=True)]
 
 
 class Written(BaseModel):
@@ -96,7 +107,7 @@ class NotesFile(Written):
 
     from_: str = Field(alias="from", min_length=1, description="release before, e.g. reed-3.1")
     to: str = Field(min_length=1, description="release now")
-    complete: bool = Field(
+    complete: Flag = Field(
         default=False, description="whether every renamed, rescaled and removed parameter is named"
     )
     change: list[Change] = []
@@ -112,13 +123,13 @@ class OverlayEntry(Written):
     belonging: Belonging | None = None
     plain: Texts = Field(default={}, description='values that are words, e.g. {"0" = "off"}')
     unit_from: str | None = Field(default=None, description="parameter its unit depends on")
-    slots: bool | None = Field(default=None, description="values are numbered slots or modes")
+    slots: Flag | None = Field(default=None, description="values are numbered slots or modes")
     redo: str | None = Field(default=None, description="how it is made on the aircraft (a calibration)")
     needs: TextList = Field(default=[], description="names written before it")
     banks: TextList = []
     indexes: TextList = []
-    decimals: int | None = Field(default=None, ge=0, le=12)
-    private: bool | None = Field(default=None, description="says something about a person or a place")
+    decimals: Whole | None = Field(default=None, ge=0, le=12)
+    private: Flag | None = Field(default=None, description="says something about a person or a place")
 
 
 class OverlayFile(Written):
@@ -160,7 +171,7 @@ class Function(Written):
     """An optional function."""
 
     name: str
-    flash: int | None = Field(default=None, ge=0, description="bytes of flash")
+    flash: Whole | None = Field(default=None, ge=0, description="bytes of flash")
     needs: TextList = []
     description: str | None = None
 
@@ -175,7 +186,7 @@ class Word(Written):
     """A word at a known place of an image."""
 
     kind: Literal["board", "version", "build"]
-    offset: int = Field(ge=0, description="bytes from the image's start")
+    offset: Whole = Field(ge=0, description="bytes from the image's start")
     value: Text
 
 
@@ -191,10 +202,10 @@ Positive = Annotated[float, Field(gt=0, allow_inf_nan=False)]
 class MotorsTable(Written):
     """The motors."""
 
-    count: int | None = Field(default=None, ge=1, le=32)
+    count: Whole | None = Field(default=None, ge=1, le=32)
     layout: str | None = Field(default=None, description="e.g. quad X")
     model: str | None = None
-    poles: int | None = Field(default=None, ge=2, le=100)
+    poles: Whole | None = Field(default=None, ge=2, le=100)
 
 
 class PropellersTable(Written):
@@ -202,14 +213,14 @@ class PropellersTable(Written):
 
     diameter_m: Positive | None = None
     pitch_m: Positive | None = None
-    blades: int | None = Field(default=None, ge=2, le=8)
+    blades: Whole | None = Field(default=None, ge=2, le=8)
     model: str | None = None
 
 
 class BatteryTable(Written):
     """The pack."""
 
-    cells: int | None = Field(default=None, ge=1, le=24, description="in series")
+    cells: Whole | None = Field(default=None, ge=1, le=24, description="in series")
     capacity_ah: Positive | None = None
     chemistry: str | None = None
 
