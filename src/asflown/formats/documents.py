@@ -1,0 +1,72 @@
+"""What is kept, as canonical JSON: equal objects give equal bytes."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from typing import Any, TypeVar
+
+import msgspec
+
+from asflown.errors import Damaged
+
+T = TypeVar("T")
+
+#: Version of the layout of each kind of document; raised when a field changes its meaning.
+VERSIONS = {"aircraft": 1, "record": 1, "release": 1, "plan": 1, "refit": 1}
+
+
+def dump(thing: object) -> bytes:
+    """Write a core object as UTF-8 JSON with sorted keys, its kind and layout version first.
+
+    Examples
+    --------
+    >>> from asflown.core.record import Key
+    >>> dump(Key("tilt.limit", bank="set 1"))
+    b'{"asflown":"key","body":{"bank":"set 1","index":null,"name":"tilt.limit"},"version":1}'
+    """
+    kind = _kind(type(thing))
+    wrapped = {"asflown": kind, "version": VERSIONS.get(kind, 1), "body": thing}
+    return msgspec.json.encode(wrapped, order="sorted")
+
+
+def load(data: bytes, type_: type[T]) -> T:
+    """Read a document back.
+
+    Raises
+    ------
+    Damaged
+        When it is no document of that kind, is of a newer layout, or does not hold what it must.
+    """
+    kind = _kind(type_)
+    try:
+        wrapped = msgspec.json.decode(data, type=_Wrapped)
+    except (msgspec.DecodeError, UnicodeDecodeError) as error:
+        raise Damaged(f"is no kept document: {error}", where=kind) from None
+    known = VERSIONS.get(kind, 1)
+    if wrapped.asflown != kind:
+        raise Damaged(f"is a {wrapped.asflown!r}, expected a {kind!r}", where=kind)
+    if wrapped.version > known:
+        raise Damaged(
+            f"has layout version {wrapped.version}; this asflown reads up to {known}",
+            where=kind,
+            next_step="use a newer asflown",
+        )
+    try:
+        return _decoder(type_).decode(wrapped.body)
+    except (msgspec.DecodeError, UnicodeDecodeError) as error:
+        raise Damaged(f"does not hold what a {kind} must: {error}", where=kind) from None
+
+
+class _Wrapped(msgspec.Struct):
+    asflown: str
+    version: int
+    body: msgspec.Raw
+
+
+@lru_cache(maxsize=32)
+def _decoder(type_: type[Any]) -> msgspec.json.Decoder[Any]:
+    return msgspec.json.Decoder(type_)
+
+
+def _kind(type_: type[Any]) -> str:
+    return type_.__name__.casefold()
