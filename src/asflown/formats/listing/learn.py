@@ -86,6 +86,7 @@ def _marks(sample: Sequence[str]) -> list[str]:
         counts.update(_marks_of(text))
     least = max(1, int(0.3 * len(sample)))
     marks = [mark for mark, count in counts.most_common(40) if count >= least]
+    marks = [m for m in marks if not any(n != m and n.startswith(m) and counts[n] >= 0.5 * counts[m] for n in marks)]
     return [*sorted(marks, key=len, reverse=True), "\t", "  ", " "]
 
 
@@ -99,7 +100,7 @@ def _marks_of(text: str) -> set[str]:
     for match in _ATTACHED.finditer(body):
         if match.start() > 0:
             run = match.group()
-            found.update(run[:k] for k in range(1, len(run) + 1))
+            found.update(run[:k] for k in range(1, len(run) + 1) if k == 1 or run[k - 1] in "=>:")
     runs = (match.group() for match in _STANDALONE.finditer(body))
     found.update(run for run in runs if len(run) < 3 or len(set(run)) > 1)
     found.update(match.group(1) * 3 for match in _LEADER.finditer(body) if match.start() > 0)
@@ -175,7 +176,8 @@ def _head_shared(rows: Sequence[tuple[str, str, int]]) -> bool:
     """Whether (nearly) all right sides begin with one and the same word: it belongs to the separator."""
     heads = Counter(_head(right) for _, right, _ in rows)
     word, count = heads.most_common(1)[0]
-    return count >= 0.8 * len(rows) and not word[:1].isdigit() and len({right for _, right, _ in rows}) > 1
+    share = 0.8 if word[:1].isalnum() else 0.5
+    return count >= share * len(rows) and not word[:1].isdigit() and len({right for _, right, _ in rows}) > 1
 
 
 def _head(right: str) -> str:
@@ -356,6 +358,8 @@ def _mostly_longer(rows: Sequence[tuple[list[str], int]]) -> bool:
 
 
 def _plain_name(word: str) -> bool:
+    if re.search(r"\w[=:][\w\"'+\-.]", word) and "::" not in word:
+        return False
     return any(char.isalpha() for char in word) and word[-1] not in ".,!?:;" and word[0] not in "([{<"
 
 

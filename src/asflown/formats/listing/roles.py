@@ -71,7 +71,7 @@ def is_title_row(head: Sequence[str], body: Sequence[Sequence[str]], *, strict: 
 
 def _kinds_differ(head: Sequence[str], body: Sequence[Sequence[str]]) -> bool:
     """Whether a column of numbers stands under a word, and no cell of the head comes again below."""
-    if len(body) < 3 or len(head) < 3:
+    if len(body) < 3 or len(head) < 3 or not all(re.fullmatch(r"[A-Za-z][\w .%()/\-]*|", cell) for cell in head):
         return False
     for column, title in enumerate(head):
         cells = [row[column].lower() for row in body]

@@ -270,7 +270,7 @@ def mark_acknowledgements(marks: Marks) -> None:
     opened = marks.open()
     counts = Counter(marks.text(number).strip() for number in opened)
     for text, count in counts.items():
-        if count >= 3 and count >= 0.3 * len(opened) and len(text.split()) <= 2 and "=" not in text:
+        if count >= 3 and count >= 0.3 * len(opened) and " " not in text and "=" not in text:
             for number in opened:
                 if marks.text(number).strip() == text:
                     marks.kinds[number] = PieceKind.NOISE

@@ -156,8 +156,14 @@ def _has_index(
     if not any(len(part) >= 2 for part in numbers):
         return False
     if all(runs_up(part) or part in (["0"], ["1"]) for part in numbers):
-        return selected or all(len(set(part)) == len(part) for part in numbers)
+        return selected or all(len(set(part)) == len(part) or _runs_again(part) for part in numbers)
     return False
+
+
+def _runs_again(numbers: Sequence[str]) -> bool:
+    """Whether numbers are one run after the other, all of the same length: 0 1 2 0 1 2."""
+    period = len(set(numbers))
+    return period >= 2 and len(numbers) % period == 0 and list(numbers) == list(numbers[:period]) * (len(numbers) // period)
 
 
 def _extend(
