@@ -70,11 +70,11 @@ ALLOWED["asflown.faces.wiring"] = _FACE | {
 #: The order inside core: a module imports only from its own row and the rows above. What is in no row may import
 #: from every row and is imported by none of them.
 CORE_ORDER = (
-    ("rings", "words"),
+    ("rings", "transcript", "expression", "units"),
     ("record",),
     ("catalog", "logbook", "listing", "replies"),
-    ("units", "values", "conversion", "arithmetic"),
-    ("aircraft", "finding", "evidence"),
+    ("values", "conversion"),
+    ("aircraft", "finding", "evidence", "extent"),
     ("carry.dispositions",),
     ("plan",),
     ("carry",),
@@ -107,11 +107,13 @@ def told(found: Import) -> str:
 
 
 def test_each_room_imports_only_what_it_may():
-    assert [told(found) for found in imports() if forbidden(found)] == []
+    wrong = [told(found) for found in imports() if forbidden(found)]
+    assert not wrong, "\n".join(wrong)
 
 
 def test_core_imports_downwards_only():
-    assert [told(found) for found in imports() if against_core_order(found)] == []
+    wrong = [told(found) for found in imports() if against_core_order(found)]
+    assert not wrong, "\n".join([*wrong, "a new low module of core needs a row in CORE_ORDER"])
 
 
 def test_no_cycle_at_the_top_level():
