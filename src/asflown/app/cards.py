@@ -187,15 +187,19 @@ def _markable(work: Workplace, aircraft: str) -> Job:
 
 
 def _refuse_closed(found: CardState, result: str, aircraft: str) -> None:
-    if found.closed_by is None or found.card.id == found.closed_by:
-        return
     if result == "not tested":
         return
-    raise NeedsPerson(
-        f"card {found.card.id!r} is closed: {found.closed_by!r} comes first and has not passed",
-        next_step=f"fix it and do {found.closed_by!r} again: asflown cards mark {found.closed_by} pass; "
-        f"or go back: asflown back {aircraft}",
-    )
+    if found.closed_by is not None:
+        raise NeedsPerson(
+            f"card {found.card.id!r} is closed: {found.closed_by!r} failed",
+            next_step=f"fix it and do {found.closed_by!r} again: asflown cards mark {found.closed_by} pass; "
+            f"or go back: asflown back {aircraft}",
+        )
+    if found.waits_for is not None:
+        raise NeedsPerson(
+            f"card {found.card.id!r} waits: {found.waits_for!r} comes first",
+            next_step=f"do it and note it: asflown cards mark {found.waits_for} pass",
+        )
 
 
 def _with_gates(

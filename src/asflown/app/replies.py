@@ -202,16 +202,17 @@ def candidates(work: Workplace, job: Job) -> Iterable[Sent]:
 
 def _best(work: Workplace, job: Job, text: str) -> tuple[Sent, Replies]:
     """The listing whose lines show best in the transcript."""
-    best: tuple[float, int, Sent, Replies] | None = None
-    for place, sent in enumerate(candidates(work, job)):
+    best: tuple[tuple[int, int], Sent, Replies] | None = None
+    for sent in candidates(work, job):
         lines = written_lines(work.store.original(sent.original.sha256), job.found.shape)
         replies = read_replies(lines, text)
-        shown = sum(line.key is not None and line.number in replies.found for line in replies.written)
-        rank = float(shown) if replies.echo else 0.0
-        if best is None or (rank, -place) > (best[0], best[1]):
-            best = (rank, -place, sent, replies)
+        settings = [line for line in replies.written if line.key is not None]
+        shown = sum(line.number in replies.found for line in settings) if replies.echo else 0
+        rank = (shown, shown - len(settings) if replies.echo else -len(lines))
+        if best is None or rank > best[0]:
+            best = (rank, sent, replies)
     assert best is not None
-    return best[2], best[3]
+    return best[1], best[2]
 
 
 def _rest(

@@ -219,8 +219,8 @@ def _extent(plan: Plan, catalog: Catalog | None, said: bool | None) -> tuple[boo
     if said is not None:
         return said, "as asked"
     if unknown:
-        return True, f"the new factory value of {unknown} settings is not stated, so everything is written"
-    return False, "every new factory value is stated, so only what differs from factory is written"
+        return True, f"the new factory value of {unknown} settings is not stated"
+    return False, "every new factory value is stated"
 
 
 def _entry(refit: Refit, made: WriteOut, sheet: int, chosen: Selection) -> dict[str, object]:

@@ -99,12 +99,15 @@ class CardState:
     Attributes
     ----------
     closed_by
-        The earlier card that failed (or must pass first); ``None`` while the card is open.
+        The earlier card that failed; ``None`` where none did.
+    waits_for
+        The card that must be answered first; ``None`` when this one is free.
     """
 
     card: Card
     result: CardResult | None
     closed_by: str | None = None
+    waits_for: str | None = None
 
     @property
     def word(self) -> str:
@@ -122,15 +125,14 @@ def numbered(cards: Iterable[Card]) -> tuple[Card, ...]:
 def card_states(cards: Sequence[Card], results: Mapping[str, CardResult]) -> tuple[CardState, ...]:
     """Lay results beside cards: a failed card closes what follows.
 
-    A powered bench card stays closed until the card ``propellers-off`` has passed; a flight card until
-    every bench card before it was answered.
+    A powered bench card waits until the card ``propellers-off`` has passed; a flight card until every
+    bench card was answered.
     """
     states: list[CardState] = []
     failed: str | None = None
     for card in cards:
-        closed_by = failed or _waits_for(card, cards, results)
         result = results.get(card.id)
-        states.append(CardState(card, result, closed_by))
+        states.append(CardState(card, result, failed, _waits_for(card, cards, results)))
         if failed is None and result is not None and result.result == "fail":
             failed = card.id
     return tuple(states)

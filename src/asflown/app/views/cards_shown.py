@@ -26,7 +26,7 @@ def cards_sheet(cards: Cards) -> Sheet:
         ),
         tables=(
             Table(
-                ("#", "card", "when", "propellers", "result", "note"),
+                ("no.#", "card", "when", "propellers", "result", "note"),
                 tuple(_row(s) for s in cards.states),
             ),
         ),
@@ -54,7 +54,9 @@ def _row(found: CardState) -> tuple[str, ...]:
     card = found.card
     note = found.result.note if found.result else ""
     if found.closed_by is not None:
-        note = f"{found.closed_by} comes first"
+        note = f"closed by {found.closed_by}"
+    elif found.waits_for is not None and found.result is None:
+        note = f"{found.waits_for} comes first"
     return (
         str(card.number),
         f"{card.id}: {card.title}",
@@ -115,6 +117,7 @@ def card_json(found: CardState) -> dict[str, Any]:
         "result": found.word,
         "note": found.result.note if found.result else "",
         "closed_by": found.closed_by,
+        "waits_for": found.waits_for,
     }
 
 

@@ -50,7 +50,7 @@ def compared_sentence(compared: ReadBack, wanted: str, refit: Refit) -> str:
         parts.append(f"{counts[ReadKind.REDO]} to be redone on the aircraft")
     if counts[ReadKind.DEVICE]:
         parts.append(f"{counts[ReadKind.DEVICE]} made by the device")
-    return f"{'; '.join(parts)}. The refit is {refit.state.value}."
+    return f"{'; '.join(parts)}. Refit {refit.id}: {refit.state.value}."
 
 
 def _word(kind: ReadKind, wanted: str) -> str:

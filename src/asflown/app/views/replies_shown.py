@@ -64,7 +64,8 @@ def sentence(read: RepliesRead) -> str:
         )
     else:
         parts.append("no complaint")
-    return f"{'; '.join(parts)}. The refit is {read.job.refit.state.value}."
+    refit = read.job.refit
+    return f"{'; '.join(parts)}. Refit {refit.id}: {refit.state.value}."
 
 
 def _tables(read: RepliesRead) -> Iterable[Table]:
@@ -109,7 +110,7 @@ def _notes(read: RepliesRead) -> Iterable[str]:
 
 
 def _next(read: RepliesRead, place: str) -> Iterable[str]:
-    if read.job.refit.state is State.PARTLY_WRITTEN:
+    if read.job.refit.state is State.PARTLY_WRITTEN and not read.is_clean:
         yield from ways_on(read.job.refit, len(read.rest.lines) if read.rest else 0, place)
         return
     if read.explained:

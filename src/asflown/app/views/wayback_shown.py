@@ -35,7 +35,9 @@ def back_sheet(ready: BackReady) -> Sheet:
         ),
         tables=(
             Table(
-                ("#", "step"), tuple((str(n), step) for n, step in enumerate(STEPS, 1)), title="In this order"
+                ("no.#", "step"),
+                tuple((str(n), step) for n, step in enumerate(STEPS, 1)),
+                title="In this order",
             ),
             Table(
                 ("not restored by a listing", "what to know", "consequence"),

@@ -37,7 +37,7 @@ def written_sheet(made: WrittenOut) -> Sheet:
         warnings=tuple(_warnings(made)),
         tables=(
             Table(
-                ("#", "setting", "to be left", "factory"),
+                ("no.#", "setting", "to be left", "factory"),
                 rows,
                 title="To write, in this order",
                 folded=folded,
@@ -48,7 +48,7 @@ def written_sheet(made: WrittenOut) -> Sheet:
         notes=tuple(_notes(made)),
         next_act=(
             "before loading: look once more whether the baseline log is usable, then"
-            f" asflown gate before-loading passed --why TEXT ({made.job.refit.aircraft})",
+            f" asflown gate before-loading passed --why TEXT",
             "follow README.txt; save what the terminal prints: asflown replies TRANSCRIPT",
             "after storing and restarting, save a new listing: asflown readback LISTING",
         ),
@@ -121,10 +121,10 @@ def _warnings(made: WrittenOut) -> Iterable[str]:
 
 
 def _notes(made: WrittenOut) -> Iterable[str]:
-    how = (
-        "Everything is written" if made.job.refit.write_out and made.job.refit.write_out.everything else None
-    )
-    yield f"{how or 'Only what differs from factory is written'}: {made.everything_why}."
+    kept = made.job.refit.write_out
+    everything = kept is not None and kept.everything
+    how = "Every planned setting is written" if everything else "Only what differs from factory is written"
+    yield f"{how}: {made.everything_why}."
     for text in made.way.says:
         yield text[:1].upper() + text[1:] + "."
 
