@@ -117,9 +117,7 @@ def _warnings(made: Made) -> Iterable[str]:
 
 def _notes(made: Made) -> Iterable[str]:
     plan = made.plan
-    for finding in plan.findings:
-        if not finding.blocks:
-            yield finding_says(finding)
+    yield from findings_say(finding for finding in plan.findings if not finding.blocks)
     copied = [line for line in plan.lines if line.copied]
     if copied:
         worst = sorted(copied, key=lambda line: line.consequence.rank)[:3]
@@ -132,6 +130,18 @@ def _notes(made: Made) -> Iterable[str]:
         lines = "; ".join(f"{line.name} ({line.was} → {line.now})" for line in made.moved[:3])
         more = f"; and {len(made.moved) - 3} more, in the logbook" if len(made.moved) > 3 else ""
         yield f"Moved since {what}: {counted(len(made.moved), 'line')}: {lines}{more}."
+
+
+def findings_say(findings: Iterable[Finding]) -> Iterable[str]:
+    """Findings in sentences; those with the same consequence and the same ways out stand together."""
+    together: dict[tuple[Consequence, tuple[str, ...]], list[str]] = {}
+    for finding in findings:
+        together.setdefault((finding.consequence, finding.ways_out), []).append(finding.statement)
+    for (consequence, ways_out), statements in together.items():
+        text = "; ".join(statements[:8])
+        more = f"; and {len(statements) - 8} more (--json shows all)" if len(statements) > 8 else ""
+        ways = f" Ways out: {'; '.join(ways_out)}." if ways_out else ""
+        yield f"{consequence}: {text}{more}.{ways}"
 
 
 def finding_says(finding: Finding) -> str:
