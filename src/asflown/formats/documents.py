@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from functools import lru_cache
 from typing import Any, TypeVar
 
 import msgspec
@@ -63,9 +62,14 @@ class _Wrapped(msgspec.Struct):
     body: msgspec.Raw
 
 
-@lru_cache(maxsize=32)
-def _decoder(type_: type[Any]) -> msgspec.json.Decoder[Any]:
-    return msgspec.json.Decoder(type_)
+_DECODERS: dict[type[Any], msgspec.json.Decoder[Any]] = {}
+
+
+def _decoder(type_: type[T]) -> msgspec.json.Decoder[T]:
+    """Decoders are kept: making one reads every annotation."""
+    if type_ not in _DECODERS:
+        _DECODERS[type_] = msgspec.json.Decoder(type_)
+    return _DECODERS[type_]
 
 
 def _kind(type_: type[Any]) -> str:

@@ -1,0 +1,80 @@
+"""Originals as plain dated files, written whole and flushed before the store knows of them."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import re
+from pathlib import Path
+
+from asflown.errors import Damaged
+
+FOLDER = "originals"
+
+
+def write_original(store: Path, data: bytes, name: str, at: str) -> tuple[str, str]:
+    """Write the bytes to ``originals/YYYY/MM/DD/<time>-<hash>-<name>``.
+
+    Returns
+    -------
+    tuple of str
+        SHA-256 (hex) and the path relative to the store. A file left by a process that was killed
+        before its transaction ended is harmless: nothing names it, and ``verify`` lists it.
+    """
+    sha256 = hashlib.sha256(data).hexdigest()
+    day, _, clock = at.partition("T")
+    time = re.sub(r"[^0-9]", "", clock)[:6] or "000000"
+    relative = f"{FOLDER}/{day.replace('-', '/')}/{time}-{sha256[:12]}-{_safe(name)}"
+    target = store / relative
+    target.parent.mkdir(parents=True, exist_ok=True)
+    partial = target.with_name(f".{target.name}.{os.getpid()}.part")
+    try:
+        with open(partial, "xb") as stream:
+            stream.write(data)
+            stream.flush()
+            os.fsync(stream.fileno())
+        os.replace(partial, target)
+    finally:
+        partial.unlink(missing_ok=True)
+    flush_folder(target.parent)
+    return sha256, relative
+
+
+def flush_folder(folder: Path) -> None:
+    """Make a rename in a folder last through a power cut, where the platform can."""
+    if os.name == "nt":
+        return
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
+
+
+def _safe(name: str) -> str:
+    """A file name without path parts, odd signs or length."""
+    base = re.split(r"[\\/]", name)[-1]
+    return re.sub(r"[^A-Za-z0-9._-]+", "_", base).strip("._")[-60:] or "original"
+
+
+def read_original(store: Path, relative: str, sha256: str) -> bytes:
+    """The bytes of an original, checked against their SHA-256.
+
+    Raises
+    ------
+    Damaged
+        When the file is gone or changed.
+    """
+    path = store / relative
+    try:
+        data = path.read_bytes()
+    except OSError as error:
+        what = f"the original is gone or cannot be read: {error.strerror}"
+        raise Damaged(what, where=str(path), next_step="put the file back from a copy") from None
+    if hashlib.sha256(data).hexdigest() != sha256:
+        raise Damaged(
+            f"the original was changed: its SHA-256 is not {sha256[:12]}…",
+            where=str(path),
+            next_step="put the file back from a copy",
+        )
+    return data
