@@ -48,7 +48,7 @@ def written_sheet(made: WrittenOut) -> Sheet:
         notes=tuple(_notes(made)),
         next_act=(
             "before loading: look once more whether the baseline log is usable, then"
-            f" asflown gate before-loading passed --why TEXT",
+            " asflown gate before-loading passed --why TEXT",
             "follow README.txt; save what the terminal prints: asflown replies TRANSCRIPT",
             "after storing and restarting, save a new listing: asflown readback LISTING",
         ),
