@@ -35,7 +35,7 @@ docs-update: setup ## run the commands on the pages and put what they print ther
 	ASFLOWN_DOCS_UPDATE=1 $(PYTHON) -m pytest -q -p no:randomly tests/docs/test_commands_page.py tests/docs/test_console_blocks.py
 
 bench: setup ## run the benchmarks
-	@for file in benchmarks/bench_*.py; do echo "== $$file"; $(PYTHON) "$$file" $(ARGS); done
+	@for file in benchmarks/[a-z]*.py; do echo "== $$file"; $(PYTHON) "$$file" $(ARGS); done
 
 fuzz: setup ## feed broken and mutated files to every reader (HYPOTHESIS_PROFILE=long for a night)
 	@for file in tools/fuzz_*.py; do echo "== $$file"; $(PYTHON) "$$file" $(ARGS); done

@@ -34,7 +34,7 @@ def words(app: App, before: tuple[str, ...]):
 def sections(text: str) -> tuple[str, dict[str, str]]:
     """What stands before the first command, and the section of each command, headings included."""
     found = list(HEADING.finditer(text))
-    ends = [match.start() for match in found[1:]] + [len(text)]
+    ends = [*(match.start() for match in found[1:]), len(text)][: len(found)]
     first = found[0].start() if found else len(text)
     parts = {match[1]: text[match.start() : end] for match, end in zip(found, ends, strict=True)}
     return text[:first], parts
