@@ -12,19 +12,19 @@ from asflown.errors import InputError
 #: The largest file read, bytes; larger ones are refused with this number.
 LARGEST = 64 * 1024 * 1024
 
-#: The word that stands for standard input.
-STANDARD_INPUT = "-"
+#: Words that stand for standard input.
+STANDARD_INPUT = ("-", "<standard input>")
 
 
 def read_file(path: str, *, largest: int = LARGEST) -> tuple[bytes, str]:
-    """The bytes of a file, or of standard input for ``-``, and the name to keep them under.
+    """The bytes of a file, or of standard input, and the name to keep them under.
 
     Raises
     ------
     InputError
         When it cannot be read or is larger than ``largest`` bytes.
     """
-    if path == STANDARD_INPUT:
+    if path in STANDARD_INPUT:
         data, name = sys.stdin.buffer.read(largest + 1), "standard-input.txt"
     else:
         name = Path(path).name

@@ -242,7 +242,7 @@ def _draft(
     if misread:  # a person says of lines read as settings that they are none
         read = read_listing(data, name, shape=request.shape, repeated=request.repeated, ignore=misread)
     is_board = request.device == "board"
-    release = request.release or (aircraft.release if is_board else None)
+    release = request.release or _release_meant(work, request, aircraft)
     if request.moment is Moment.FACTORY and release is None:
         raise UsageError("a factory listing belongs to a release", next_step="name it: --release RELEASE")
     extent, why = _extent(work, request, read, release)
@@ -261,6 +261,15 @@ def _draft(
         shape=request.shape,
     )
     return record, read, why
+
+
+def _release_meant(work: Workplace, request: Request, aircraft: Aircraft) -> str | None:
+    """The release when none was said: the open refit's new one for a factory listing, else the aircraft's."""
+    if request.moment is Moment.FACTORY:
+        found = kept.open_refit(work.store, aircraft.id, device=request.device)
+        if found is not None:
+            return found.refit.to_release
+    return aircraft.release if request.device == "board" else None
 
 
 def _time(said: str | None) -> str | None:

@@ -14,6 +14,8 @@ if TYPE_CHECKING:
     from cyclopts import App, CycloptsError
 
 STOPPED = 130
+#: What stands for ``-`` inside, since the parser of options takes a bare hyphen for one.
+STANDARD_INPUT = "<standard input>"
 FAULT = 70
 
 
@@ -61,7 +63,7 @@ def _run(words: list[str]) -> int:
     from cyclopts import CycloptsError
 
     try:
-        result = build()(words)
+        result = build()([STANDARD_INPUT if word == "-" else word for word in words])
     except CycloptsError as error:
         raise _usage(error, words) from error
     return result if isinstance(result, int) else 0
