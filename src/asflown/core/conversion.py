@@ -2,14 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal, localcontext
 
-from asflown.core.catalog import ConversionSpec, ParameterDef
+from asflown.core.catalog import Choice, ConversionSpec, ParameterDef, ValueKind
 from asflown.core.expression import parse
 from asflown.core.units import convert_unit
-from asflown.core.values import format_like, in_range, number, plain_text, quantum, rounded
+from asflown.core.values import (
+    RangeFault,
+    format_like,
+    in_range,
+    number,
+    out_of_range,
+    plain_text,
+    quantum,
+    rounded,
+)
 from asflown.errors import InputError
 
 
@@ -48,6 +57,7 @@ def convert(
     *,
     old_def: ParameterDef | None,
     new_name: str,
+    old_defs: Sequence[ParameterDef] = (),
 ) -> Converted:
     """Convert the values of one or several old settings into one new setting.
 
@@ -63,6 +73,8 @@ def convert(
         The old parameter where there is just one: its plain values are matched by meaning, never scaled.
     new_name
         Which new name is wanted (a split has an expression for each).
+    old_defs
+        The old parameters of a merge: none of them may hold a value that is a word.
 
     Returns
     -------
@@ -70,37 +82,68 @@ def convert(
         Checked against the new parameter's range and precision; never clipped.
     """
     text = next(iter(old.values()), "")
-    plain = _plain(text, old_def, new) if len(old) == 1 and not spec.choices else None
-    if plain is not None:
-        return plain
     if spec.choices:
         return _checked_text(_chosen(spec, text), new)
+    word = _word(old, old_defs) if len(old) > 1 else _by_meaning(spec, text, old_def, new)
+    if word is not None:
+        return word
     if spec.expressions:
         return _expression(spec, old, new, new_name, text)
-    if spec.factor is None and spec.unit_to is None:
+    if spec.is_copy:
         return _checked_text(Converted(text, True, "copied"), new)
     value = number(text)
     if value is None:
-        says = f"'{text}' is no number and cannot be scaled"
-        return Converted(None, False, says, Problem(says))
+        return _refused(f"'{text}' is no number and cannot be scaled")
     made, how = _scaled(spec, value)
     if made is None:
-        return Converted(None, False, how, Problem(how))
+        return _refused(how)
     return _fitted(made, value, text, new, old_def, spec, how)
 
 
-def _plain(text: str, old_def: ParameterDef | None, new: ParameterDef | None) -> Converted | None:
-    """A value that is a word (off, automatic) is matched by its meaning."""
-    meant = next((c for c in (old_def.plain_values if old_def else ()) if c.value == text), None)
-    if meant is None:
+def _refused(says: str, nearest: str | None = None) -> Converted:
+    return Converted(None, False, says, Problem(says, nearest))
+
+
+def _word(old: Mapping[str, str], old_defs: Sequence[ParameterDef]) -> Converted | None:
+    """Several values go into one: refused when one of them is a word (off, automatic)."""
+    for definition in old_defs:
+        text = old.get(definition.name)
+        for plain in definition.plain_values:
+            if text is not None and (text == plain.value or _same_number(text, plain.value)):
+                return _refused(f"{definition.name} is {text}, which means '{plain.label}', not a number")
+    return None
+
+
+def _same_number(a: str, b: str) -> bool:
+    x = number(a)
+    return x is not None and x == number(b)
+
+
+def _by_meaning(
+    spec: ConversionSpec, text: str, old_def: ParameterDef | None, new: ParameterDef | None
+) -> Converted | None:
+    """A value that is a word is matched by its meaning; numbered slots and bits are never scaled."""
+    if old_def is None:
         return None
+    words = (*old_def.plain_values, *(() if spec.is_copy else old_def.choices))
+    meant = next((c for c in words if c.value == text or _same_number(c.value, text)), None)
+    if meant is not None:
+        return _with_meaning(text, meant, new)
+    if spec.is_copy or spec.expressions:
+        return None
+    if old_def.slots or old_def.kind in (ValueKind.BITS, ValueKind.CHOICE, ValueKind.FLAG):
+        what = "a numbered slot" if old_def.slots else f"one of its {old_def.kind}"
+        return _refused(f"{text} is {what} of {old_def.name} and is never scaled")
+    return None
+
+
+def _with_meaning(text: str, meant: Choice, new: ParameterDef | None) -> Converted:
     if new is None:
         return Converted(text, True, f"{text} means '{meant.label}' and is not scaled")
     for choice in (*new.plain_values, *new.choices):
         if choice.label.casefold() == meant.label.casefold():
             return Converted(choice.value, True, f"'{meant.label}' was {text}, is {choice.value}")
-    says = f"{text} means '{meant.label}', and the new release states no value for that"
-    return Converted(None, False, says, Problem(says))
+    return _refused(f"{text} means '{meant.label}', and the new release states no value for that")
 
 
 def _chosen(spec: ConversionSpec, text: str) -> Converted:
@@ -110,17 +153,27 @@ def _chosen(spec: ConversionSpec, text: str) -> Converted:
     for before, after in spec.choices.items():
         if value is not None and number(before) == value:
             return Converted(after, True, f"{text} is {after} now")
-    says = f"the note has no counterpart for {text} (it has {', '.join(spec.choices)})"
-    return Converted(None, False, says, Problem(says))
+    return _refused(f"the note has no counterpart for {text} (it has {', '.join(spec.choices)})")
 
 
 def _checked_text(result: Converted, new: ParameterDef | None) -> Converted:
     if new is None or result.value is None:
         return result
-    fault = in_range(result.value, new)
+    fault = _not_a_choice(result.value, new) or in_range(result.value, new)
     if fault is None:
         return result
     return replace(result, value=None, exact=False, problem=Problem(fault.says, fault.nearest))
+
+
+def _not_a_choice(text: str, new: ParameterDef) -> RangeFault | None:
+    if new.kind not in (ValueKind.CHOICE, ValueKind.FLAG) or not new.choices:
+        return None
+    if any(
+        text in (choice.value, choice.label) or _same_number(text, choice.value) for choice in new.choices
+    ):
+        return None
+    allowed = ", ".join(f"{choice.value} ({choice.label})" for choice in new.choices)
+    return RangeFault(f"{text} is none of the choices {allowed}", None)
 
 
 def _expression(
@@ -130,13 +183,16 @@ def _expression(
     if written is None:
         return _checked_text(Converted(text, True, "copied"), new)
     values = {name: value for name, t in old.items() if (value := number(t)) is not None}
-    if len(old) == 1 and values:
+    words = [f"{name} is '{t}', no number" for name, t in old.items() if name not in values]
+    if words:
+        return _refused("; ".join(words))
+    if len(values) == 1:
         values.setdefault("old", next(iter(values.values())))
     try:
         made = parse(written).evaluate(values)
     except InputError as error:
-        return Converted(None, False, error.what, Problem(error.what))
-    return _fitted(made, None, text, new, None, spec, f"{written} = {plain_text(made)}")
+        return _refused(error.what)
+    return _fitted(made, None, text, new, None, spec, f"{written} = {_short(made)}")
 
 
 def _scaled(spec: ConversionSpec, value: Decimal) -> tuple[Decimal | None, str]:
@@ -171,19 +227,23 @@ def _fitted(
     """The number as the new parameter holds it, and what converting back gives."""
     if new is None:
         return Converted(plain_text(made), True, how)
-    fault = in_range(plain_text(made), new)
+    fault = out_of_range(made, new, _short(made))
     if fault is not None:
         return Converted(None, False, how, Problem(f"{how}; {fault.says}", fault.nearest))
-    held = format_like(made if quantum(new) is not None else _nine(made), new, text)
-    meant = next((c.label for c in new.plain_values if number(c.value) == number(held)), None)
-    if meant is not None and value is not None:
-        says = f"{how}, but {held} means '{meant}' in the new release"
-        return Converted(None, False, says, Problem(says))
-    kept = number(held)
-    lost = _lost(kept, value, old_def, spec, text) if kept is not None else None
+    kept = rounded(made if quantum(new) is not None else _nine(made), new)
+    held = format_like(kept, new, new.default)
+    fault = out_of_range(kept, new, held)
+    if fault is not None:
+        return Converted(None, False, how, Problem(f"{how}, stored as {held}; {fault.says}", fault.nearest))
+    meant = next((c.label for c in new.plain_values if number(c.value) == kept), None)
+    if meant is not None and value is None and kept == made:
+        return Converted(held, True, f"{how}, which means '{meant}'")  # the note's own arithmetic says so
+    if meant is not None:
+        return _refused(f"{how}, but {held} means '{meant}' in the new release")
+    lost = _lost(kept, value, old_def, spec, text)
     if lost is not None:
         return Converted(held, False, f"{how}, stored as {held}; {lost}")
-    if value is None and kept is not None and kept != made:
+    if value is None and kept != made:
         return Converted(held, False, f"{how}, stored as {held}")
     return Converted(held, True, how)
 
@@ -213,10 +273,11 @@ def _at_precision(value: Decimal, old_def: ParameterDef | None, text: str) -> De
     """A number at the old device's precision: the stated one, or that of the text as found."""
     if quantum(old_def) is not None:
         return rounded(value, old_def)
-    decimals = len(text.split(".")[1]) if "." in text and "e" not in text.casefold() else 0
+    written = number(text) or Decimal(0)
+    exponent = min(int(written.as_tuple().exponent), 0)
     with localcontext() as context:
-        context.prec = 60
-        return value.quantize(Decimal(1).scaleb(-decimals))
+        context.prec = 800  # every double written out, and its decimals
+        return value.quantize(Decimal(1).scaleb(exponent))
 
 
 def invert(spec: ConversionSpec) -> ConversionSpec | None:

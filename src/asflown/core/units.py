@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal, localcontext
 from fractions import Fraction
@@ -66,6 +66,8 @@ _BASE: Mapping[str, Scale] = {
     "deg/s": Scale("angular rate", PI / 180),
     "rev/s": Scale("angular rate", PI * 2),
     "rpm": Scale("angular rate", PI / 30),
+    "dB": Scale("level", Fraction(1)),
+    "dBm": Scale("level above a milliwatt", Fraction(1)),
     "rad/s^2": Scale("angular acceleration", Fraction(1)),
     "deg/s^2": Scale("angular acceleration", PI / 180),
 }
@@ -118,6 +120,9 @@ _SPELLINGS = {
     "rad/s2": "rad/s^2", "ratio": "1", "-": "1", "none": "1", "ω": "ohm", "norm": "1",
 }  # fmt: skip
 
+#: Things that are counted: each only converts to itself (common practice, no source).
+_COUNTED = frozenset("bit byte cell count frame pole pulse sample step tick cycle channel motor".split())
+
 _SCALED = re.compile(r"(?P<scale>\d+(?:\.\d+)?|\d+/\d+)\s*\*?\s*(?P<unit>[^\d\s].*)")
 _DIVIDED = re.compile(r"(?P<unit>[^\d\s/]+)\s*/\s*(?P<by>10+)")
 _PARTS = re.compile(r"(?P<part>tenths?|hundredths?|thousandths?)\s+(?:of\s+)?(?:an?\s+)?(?P<unit>\S+)", re.I)
@@ -138,10 +143,12 @@ def scale_of(text: str) -> Scale | None:
     text = text.strip().replace("µ", "u").replace("μ", "u").strip("[]()").strip()
     if not text or len(text) > 40:
         return None
-    return _known(text) or _scaled(text) or _by_pint(text)
+    return _known(text) or _scaled(text) or _share(text) or _by_pint(text)
 
 
 def _known(text: str) -> Scale | None:
+    if text.casefold().removesuffix("s") in _COUNTED:
+        return Scale(text.casefold().removesuffix("s"), Fraction(1))
     for word in (text, _SPELLINGS.get(text.casefold()), _SPELLINGS.get(text.casefold().rstrip("."))):
         if word is None:
             continue
@@ -169,6 +176,12 @@ def _scaled(text: str) -> Scale | None:
     return None
 
 
+def _share(text: str) -> Scale | None:
+    """A bare share such as ``1/1000``."""
+    match = re.fullmatch(r"1\s*/\s*(10{1,9})", text)
+    return Scale("number", Fraction(1, int(match[1]))) if match else None
+
+
 def _times(unit: str, factor: Fraction) -> Scale | None:
     base = _known(unit.strip())
     if base is None or base.offset:
@@ -183,16 +196,59 @@ def _registry() -> Any:
     return pint.UnitRegistry(non_int_type=Fraction, cache_folder=None)
 
 
+#: A word with at most one digit of power, then more of them; so nothing asks for a huge power.
+_FACTOR = r"[A-Za-z%°][A-Za-z_%°]*(?:(?:\^|\*\*)?-?[0-9])?"
+_FOR_PINT = re.compile(rf"{_FACTOR}(?:\s*[*/ ]\s*{_FACTOR})*")
+#: Our dimension words by pint's, where a unit of the table and one that only pint knows may meet.
+_PINT_DIMENSIONS = {
+    "[time]": "time",
+    "[length]": "length",
+    "[mass]": "mass",
+    "[current]": "current",
+    "[temperature]": "temperature",
+    "[length] [time]-1": "speed",
+    "[length] [time]-2": "acceleration",
+    "[length] [mass] [time]-2": "force",
+    "[length]-1 [mass] [time]-2": "pressure",
+    "[length]2 [mass] [time]-3": "power",
+    "[length]2 [mass] [time]-2": "energy",
+    "[current]-1 [length]2 [mass] [time]-3": "voltage",
+    "[current]-2 [length]2 [mass] [time]-3": "resistance",
+    "[current] [time]": "charge",
+    "[current]-1 [mass] [time]-2": "flux density",
+}
+#: Angles have no dimension in pint, but a base unit; a frequency and an angular rate must not meet.
+_PINT_UNITS = {
+    "radian": "angle",
+    "radian second-1": "angular rate",
+    "radian second-2": "angular acceleration",
+    "second-1": "frequency",
+    "": "number",
+}
+
+
 def _by_pint(text: str) -> Scale | None:
-    """The scale pint knows; ``None`` for what it does not, or for units with an offset."""
-    if not re.fullmatch(r"[A-Za-z%°][A-Za-z0-9 */^().%°²³_-]*", text):
+    """The scale pint knows; ``None`` for what it does not."""
+    if not _FOR_PINT.fullmatch(text):
         return None
     try:
-        registry = _registry()
-        one = (Fraction(1) * registry.Unit(text)).to_base_units()
-        return Scale(str(one.dimensionality), Fraction(one.magnitude))
+        one = _registry().Quantity(Fraction(1), text).to_base_units()
+        zero = _registry().Quantity(Fraction(0), text).to_base_units()
+        unit, kind = _powers(one.unit_items()), _powers(one.dimensionality.items())
+        word = _PINT_UNITS.get(unit) or _PINT_DIMENSIONS.get(kind) or f"{kind} {unit}"
+        return Scale(word, Fraction(one.magnitude) - Fraction(zero.magnitude), Fraction(zero.magnitude))
     except Exception:  # pint raises many kinds for texts that are no units; each of them means: not known
         return None
+
+
+def _powers(items: Iterable[tuple[str, Any]]) -> str:
+    return " ".join(f"{name}{'' if power == 1 else power}" for name, power in sorted(items))
+
+
+def dimension(unit: str) -> str | None:
+    """The dimension word of a unit text, e.g. ``angular rate``; ``None`` where the unit is not known."""
+    scale = scale_of(unit)
+    return scale.dimension if scale else None
 
 
 def factor_between(old: str, new: str) -> Decimal | None:
@@ -246,5 +302,7 @@ def _pair(old: str, new: str) -> tuple[Scale, Scale] | None:
 def _decimal(value: Fraction) -> Decimal:
     with localcontext() as context:
         context.prec = 34
-        made = Decimal(value.numerator) / Decimal(value.denominator)
-    return made.to_integral_value() if made == made.to_integral_value() else made.normalize()
+        made = (Decimal(value.numerator) / Decimal(value.denominator)).normalize()
+        if 0 <= made.adjusted() < context.prec and made == made.to_integral_value():
+            made = made.quantize(Decimal(1))
+    return made

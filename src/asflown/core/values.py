@@ -3,18 +3,22 @@
 from __future__ import annotations
 
 import re
-import struct
 from dataclasses import dataclass
 from decimal import ROUND_HALF_EVEN, Decimal, localcontext
+from fractions import Fraction
 
 from asflown.core.catalog import ParameterDef, ValueKind
 
 _NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d{1,3})?", re.ASCII)
 _HEX = re.compile(r"([+-]?)0[xX]([0-9a-fA-F]{1,32})", re.ASCII)
-_LONGEST = 80
+_LONGEST = 400
+#: The range of a 64-bit float (IEEE 754 binary64) with its denormals; no device prints a number beyond.
+_WIDEST_EXPONENT = 330
 #: Beyond this no device stores anything; such a number is left as it is (a range check refuses it).
 _LARGEST_EXPONENT = 38
 
+#: Type words of 32-bit floats, in lower case.
+SINGLE_TYPES = frozenset({"float", "float32", "real32"})
 #: Inclusive bounds of the integer type words of the open parameter metadata standard.
 INTEGER_TYPES = {
     f"{'u' if low == 0 else ''}int{bits}": (Decimal(low), Decimal(high))
@@ -35,7 +39,8 @@ def number(text: str) -> Decimal | None:
     if len(text) > _LONGEST:
         return None
     if _NUMBER.fullmatch(text):
-        return Decimal(text)
+        read = Decimal(text)
+        return read if abs(read.adjusted()) <= _WIDEST_EXPONENT else None
     match = _HEX.fullmatch(text)
     if match:
         value = Decimal(int(match[2], 16))
@@ -68,30 +73,57 @@ def rounded(value: Decimal, parameter: ParameterDef | None) -> Decimal:
     """A number at the precision the device stores, ties to even (IEEE 754 default rounding)."""
     if value.adjusted() > _LARGEST_EXPONENT:
         return value
-    with localcontext() as context:
-        context.prec = 80
-        step = quantum(parameter)
-        if step is not None:
-            value = (value / step).quantize(Decimal(1), rounding=ROUND_HALF_EVEN) * step
-        if parameter is not None and (parameter.type or "").casefold() in ("float", "float32", "real32"):
-            value = _as_single(value, step)
+    step = quantum(parameter)
+    if step is not None:
+        value = _to_step(value, step)
+    if parameter is not None and (parameter.type or "").casefold() in SINGLE_TYPES:
+        value = _shown_single(value, step)
     return value
 
 
-def _as_single(value: Decimal, step: Decimal | None) -> Decimal:
-    """The nearest 32-bit float (IEEE 754 binary32), shown with at most nine significant digits.
+def _to_step(value: Decimal, step: Decimal) -> Decimal:
+    with localcontext() as context:
+        context.prec = 120
+        return (value / step).quantize(Decimal(1), rounding=ROUND_HALF_EVEN) * step
 
-    Where a printed step is stated, the float is shown at that step, as the device prints it.
+
+def nearest_single(value: Decimal) -> Decimal:
+    """The 32-bit float nearest to a number, exactly, rounded once and ties to even (IEEE 754 binary32).
+
+    A number beyond the largest float comes back as it is.
+
+    Examples
+    --------
+    >>> nearest_single(Decimal("0.1"))
+    Decimal('0.100000001490116119384765625')
     """
-    try:
-        single = Decimal(struct.unpack("<f", struct.pack("<f", float(value)))[0])
-    except OverflowError:
+    exact = Fraction(value)
+    if exact == 0 or value.adjusted() > _LARGEST_EXPONENT:
         return value
+    top, bottom = abs(exact.numerator), exact.denominator
+    exponent = top.bit_length() - bottom.bit_length()
+    if Fraction(top, bottom) < Fraction(2) ** exponent:
+        exponent -= 1
+    last_place = Fraction(2) ** (max(exponent, -126) - 23)
+    made = round(exact / last_place) * last_place  # round() of a fraction takes ties to even
+    if abs(made) >= 2**128:
+        return value
+    with localcontext() as context:
+        context.prec = 200  # a binary32 has at most 149 decimals
+        return Decimal(made.numerator) / Decimal(made.denominator)
+
+
+def _shown_single(value: Decimal, step: Decimal | None) -> Decimal:
+    """A number as a 32-bit float, shown at the printed step, or with the fewest digits that name the float.
+
+    Nine significant digits always do (IEEE 754-2019, 5.12.2; from memory).
+    """
+    single = nearest_single(value)
     if step is not None:
-        return (single / step).quantize(Decimal(1), rounding=ROUND_HALF_EVEN) * step
+        return _to_step(single, step)
     for digits in range(1, 10):
         short = Decimal(f"{single:.{digits}g}")
-        if struct.pack("<f", float(short)) == struct.pack("<f", float(single)):
+        if nearest_single(short) == single:
             return short
     return single
 
@@ -172,15 +204,35 @@ def in_range(text: str, parameter: ParameterDef) -> RangeFault | None:
         if parameter.kind in (ValueKind.INTEGER, ValueKind.REAL, ValueKind.BITS):
             return RangeFault(f"'{text}' is no number, and {parameter.name} takes numbers", None)
         return None
+    return out_of_range(value, parameter, text)
+
+
+def out_of_range(value: Decimal, parameter: ParameterDef, shown: str | None = None) -> RangeFault | None:
+    """Check a number against the stated range and an integer type's own bounds.
+
+    Parameters
+    ----------
+    shown
+        How the number is written in the sentence; in plain notation when not given.
+    """
     low, high = _bounds(parameter)
     unit = f" {parameter.unit}" if parameter.unit else ""
     if low is not None and value < low:
-        says = f"{text} is below the least allowed, {plain_text(low)}{unit}"
-        return RangeFault(says, format_like(low, parameter))
+        says = f"{shown or plain_text(value)} is below the least allowed, {plain_text(low)}{unit}"
+        return RangeFault(says, _nearest(low, parameter, inward=1))
     if high is not None and value > high:
-        says = f"{text} is above the most allowed, {plain_text(high)}{unit}"
-        return RangeFault(says, format_like(high, parameter))
+        says = f"{shown or plain_text(value)} is above the most allowed, {plain_text(high)}{unit}"
+        return RangeFault(says, _nearest(high, parameter, inward=-1))
     return None
+
+
+def _nearest(bound: Decimal, parameter: ParameterDef, *, inward: int) -> str:
+    """The number nearest to a bound that the device stores, never outside of it."""
+    held = rounded(bound, parameter)
+    step = quantum(parameter)
+    if step is not None and (held - bound) * inward < 0:
+        held += inward * step
+    return format_like(held, parameter, parameter.default)
 
 
 def _bounds(parameter: ParameterDef) -> tuple[Decimal | None, Decimal | None]:
