@@ -217,7 +217,9 @@ def planned(made: World) -> None:
             (o.id for o in group.lines[0].options if o.is_recommended and o.id in group.option_ids),
             group.option_ids[0],
         )
-        result = decide.decide(made.work, "wren", decide.Choice(group.id, option, "seen on the bench"))
+        typed = {line.id: "2" for line in group.lines} if option == "value" else {}
+        choice = decide.Choice(group.id, option, "seen on the bench", values=typed)
+        result = decide.decide(made.work, "wren", choice)
 
 
 def changed(release: Release, **more: object) -> Release:

@@ -10,8 +10,11 @@ from asflown.errors import NeedsPerson, UsageError
 
 #: Which states may follow which. Nothing leaves a closed refit but going back after a sign-off.
 NEXT: Mapping[State, frozenset[State]] = {
-    State.PLANNING: frozenset({State.PLANNING, State.DECIDED, State.NOT_NOW}),
-    State.DECIDED: frozenset({State.PLANNING, State.DECIDED, State.WRITTEN_OUT, State.NOT_NOW}),
+    # the new image may be on the board before anything is written: its factory listing comes from there
+    State.PLANNING: frozenset({State.PLANNING, State.DECIDED, State.NOT_NOW, State.WENT_BACK}),
+    State.DECIDED: frozenset(
+        {State.PLANNING, State.DECIDED, State.WRITTEN_OUT, State.NOT_NOW, State.WENT_BACK}
+    ),
     State.WRITTEN_OUT: frozenset(
         {
             State.PLANNING,

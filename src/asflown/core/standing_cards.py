@@ -23,6 +23,8 @@ BASELINE = Card(
         "Then 2 min of your usual flying: rolls and pitches to both sides, yaw turns, a climb and a descent.",
         "Land, unplug, copy the log off the aircraft, and open it: is it whole?",
         "Feel the motors and note which are warm.",
+        "Propellers off: do the cards orientation, sticks and meter once on the old release and note the "
+        "readings. They are what 'as before' means later.",
     ),
     expect=("It flies as you know it.", "The log opens and shows the whole flight."),
     measures=(

@@ -121,6 +121,13 @@ def card_json(found: CardState) -> dict[str, Any]:
     }
 
 
+def release_says(cards: Cards) -> str:
+    """From which release to which, for the head of a card."""
+    if cards.job is None:
+        return "no refit"
+    return f"{cards.job.refit.from_release or 'not stated'} → {cards.job.refit.to_release}"
+
+
 def shown_cards(cards: Cards, said: str | None) -> tuple[Card, ...]:
     """The cards to print: one, or all."""
     return (cards.find(said).card,) if said else tuple(found.card for found in cards.states)

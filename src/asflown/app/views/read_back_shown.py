@@ -43,9 +43,9 @@ def compared_sentence(compared: ReadBack, wanted: str, refit: Refit) -> str:
     parts = [f"{same} as {wanted}"]
     for kind in (ReadKind.DIFFERS, ReadKind.MISSING, ReadKind.NOT_PLANNED, ReadKind.NOT_STATED):
         if counts[kind]:
-            parts.append(f"{counts[kind]} {_word(kind, wanted)}")
+            parts.append(f"{counts[kind]} {_word(kind, wanted, counts[kind])}")
     if compared.banks:
-        parts.append(counted(len(compared.banks), "active bank") + " differ")
+        parts.append(counted(len(compared.banks), "active bank") + " not the wanted one")
     if counts[ReadKind.REDO]:
         parts.append(f"{counts[ReadKind.REDO]} to be redone on the aircraft")
     if counts[ReadKind.DEVICE]:
@@ -53,11 +53,11 @@ def compared_sentence(compared: ReadBack, wanted: str, refit: Refit) -> str:
     return f"{'; '.join(parts)}. Refit {refit.id}: {refit.state.value}."
 
 
-def _word(kind: ReadKind, wanted: str) -> str:
+def _word(kind: ReadKind, wanted: str, number: int) -> str:
     if kind is ReadKind.NOT_PLANNED:
         return f"not {wanted}, not at factory"
     return {
-        ReadKind.DIFFERS: "differ",
+        ReadKind.DIFFERS: "differs" if number == 1 else "differ",
         ReadKind.MISSING: "missing",
         ReadKind.NOT_STATED: "not stated",
     }.get(kind, kind.value)

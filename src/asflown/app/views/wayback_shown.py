@@ -126,7 +126,9 @@ def _next_done(done: BackDone, place: str) -> tuple[str, ...]:
     acts = []
     if done.rest is not None:
         where = (
-            f"send {place}" if place else "write the settings above by hand, or take the rest with --out FILE"
+            f"send {place}"
+            if place
+            else "write the settings above by hand, or take the rest with --rest FILE"
         )
         acts.append(f"{where}, store, restart, asflown back {aircraft} --readback LISTING")
     acts.append("erase and send the whole go-back listing again, in the order of the go-back sheet")

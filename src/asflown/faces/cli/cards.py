@@ -35,7 +35,7 @@ def cards(
     """
     from asflown.app import kept
     from asflown.app.cards import cards_of
-    from asflown.app.views.cards_shown import cards_json, cards_sheet, shown_cards
+    from asflown.app.views.cards_shown import cards_json, cards_sheet, release_says, shown_cards
     from asflown.faces.cli.card_text import card_text
     from asflown.faces.cli.console import say
     from asflown.faces.cli.session import DONE, show, work_in
@@ -43,7 +43,7 @@ def cards(
     work = work_in(common)
     found = cards_of(work, kept.aircraft_meant(work.store, aircraft))
     if (print_ or card) and not common.as_json:
-        release = found.job.refit.to_release if found.job else "no refit"
+        release = release_says(found)
         pages = [card_text(each, found.aircraft, release) for each in shown_cards(found, card)]
         say("\n".join(pages), plain=common.plain)
         return DONE
