@@ -72,8 +72,6 @@ def _adopted(left: Left, why: str, basis: Basis, consequence: tuple[Consequence,
 
 def _options(key: Key, factory: str | None, text: str) -> tuple[Option, ...]:
     typed = Option("value", "set a value of your own", Disposition.ADOPT, (Left(key, None, factory),))
-    if factory is None:
-        return (typed,)
-    label = f"take the new factory value: {text}"
+    label = f"leave it at its factory value: {text}"
     left = (Left(key, factory, factory),)
     return (Option("factory", label, Disposition.ADOPT, left, is_recommended=True), typed)

@@ -131,7 +131,7 @@ class _Draft:
         result = translate(found, self.meaning, self.old, self.new)
         if result.value == found:
             return self._keep(f"{self.meaning.says}; {found} means the same in both", Basis.CATALOG)
-        copied = if_copied(found, result.value, self.old, self.new)
+        copied = if_copied(found, result.value, self.new)
         if result.value is not None and not self.is_risky and result.is_exact:
             return self._make(Disposition.CONVERT, result.value, result.says, Basis.CATALOG, copied)
         options = self._options()

@@ -190,7 +190,7 @@ class _Draft:
             options.add("convert", f"keep the meaning: {text}", result.value, recommended=True)
         options.keep().take_factory().typed()
         why = f"the note copies the number, but {meaning.says}; {result.says}"
-        copied = if_copied(found, result.value, old, new)
+        copied = if_copied(found, result.value, new)
         cause = Cause.RENUMBERED if meaning.kinship is Kinship.RENUMBERED else Cause.NOTE_DISAGREES
         return self._open(cause, why, options.made(), copied=copied)
 
@@ -236,7 +236,7 @@ class _Draft:
         copied = None
         if len(left) == 1 and len(self.found) == 1:
             new = self.new_defs[values[0].name]
-            copied = if_copied(self.found[0].value, left[0].value, self.old_defs[0], new)
+            copied = if_copied(self.found[0].value, left[0].value, new)
         return self._make(self._kind(left), left, why, copied)
 
     def _held(self, value: _Value) -> str | None:

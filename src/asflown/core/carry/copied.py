@@ -6,7 +6,7 @@ from asflown.core.carry.options import describe
 from asflown.core.catalog import ParameterDef
 
 
-def if_copied(value: str, meant: str | None, old: ParameterDef, new: ParameterDef) -> str | None:
+def if_copied(value: str, meant: str | None, new: ParameterDef) -> str | None:
     """Say what the found number would mean in the new release, where that differs.
 
     Parameters
@@ -25,7 +25,7 @@ def if_copied(value: str, meant: str | None, old: ParameterDef, new: ParameterDe
         return None
     from asflown.core.values import number
 
-    head = f"copied as {value} it would mean {describe(value, new)} instead of {describe(value, old)}"
+    head = f"copied as {value} it would mean {describe(value, new)} where {describe(meant, new)} is meant"
     a, b = number(value), number(meant)
     if not new.choices and not new.bits and a and b:
         ratio = float(a / b)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from enum import StrEnum
@@ -182,7 +183,7 @@ class Line:
         if self.cause is None:
             return ""
         word = self.cause.name.lower().replace("_", "-")
-        return f"{word}.{self.cause_detail}" if self.cause_detail else f"{word}.{self.consequence}"
+        return f"{word}.{_typable(self.cause_detail)}" if self.cause_detail else f"{word}.{self.consequence}"
 
     @property
     def fingerprint(self) -> str:
@@ -208,6 +209,12 @@ class Line:
         old = tuple(Found(n.key, n.value if n.value is not None else "") for n in self.new)
         new = tuple(Left(f.key, f.value) for f in self.old)
         return replace(self, disposition=REVERSED[self.disposition], old=old, new=new)
+
+
+def _typable(text: str) -> str:
+    """A text as a word that can be typed at any shell without quotes."""
+    spoken = re.sub(r"\s*-?>\s*", "-to-", text).replace("?", "none")
+    return re.sub(r"[^A-Za-z0-9_.+-]+", "-", spoken).strip("-") or "other"
 
 
 def line_id(old: Iterable[Key], new: Iterable[Key] = ()) -> str:
