@@ -25,7 +25,7 @@ class Scale:
     offset: Fraction = Fraction(0)
 
 
-_BASE: Mapping[str, Scale] = {
+BASE: Mapping[str, Scale] = {
     "s": Scale("time", Fraction(1)),
     "min": Scale("time", Fraction(60)),
     "h": Scale("time", Fraction(3600)),
@@ -68,7 +68,7 @@ _BASE: Mapping[str, Scale] = {
     "deg/s^2": Scale("angular acceleration", PI / 180),
 }
 
-_PREFIXES: Mapping[str, Fraction] = {
+PREFIXES: Mapping[str, Fraction] = {
     "k": Fraction(1000),
     "M": Fraction(10**6),
     "d": Fraction(1, 10),
@@ -77,7 +77,7 @@ _PREFIXES: Mapping[str, Fraction] = {
     "u": Fraction(1, 10**6),
     "n": Fraction(1, 10**9),
 }
-_PREFIXED = frozenset(
+PREFIXED = frozenset(
     {
         "s",
         "m",
@@ -143,11 +143,11 @@ def known(text: str) -> Scale | None:
     for word in (text, _SPELLINGS.get(text.casefold()), _SPELLINGS.get(text.casefold().rstrip("."))):
         if word is None:
             continue
-        if word in _BASE:
-            return _BASE[word]
+        if word in BASE:
+            return BASE[word]
         prefix, rest = word[:1], word[1:]
         rest = _SPELLINGS.get(rest.casefold(), rest)
-        if prefix in _PREFIXES and rest in _PREFIXED:
-            base = _BASE[rest]
-            return Scale(base.dimension, base.factor * _PREFIXES[prefix])
+        if prefix in PREFIXES and rest in PREFIXED:
+            base = BASE[rest]
+            return Scale(base.dimension, base.factor * PREFIXES[prefix])
     return None
