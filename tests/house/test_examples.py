@@ -20,5 +20,5 @@ def test_examples(name):
 
 
 def test_file_names_are_unique(root):
-    counted = Counter(path.name for path in (root / "tests").rglob("*.py") if "data" not in path.parts)
+    counted = Counter(path.name for path in (root / "tests").rglob("*.py") if path.name != "conftest.py")
     assert [name for name, count in counted.items() if count > 1] == []
