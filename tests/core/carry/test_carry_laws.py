@@ -26,9 +26,11 @@ from asflown.core.catalog import (
     ValueKind,
 )
 from asflown.core.plan import Purpose
-from asflown.core.record import Extent, Key, Moment, Record, Setting
+from asflown.core.record import Extent, Moment, Record, Setting
 
-NAMES = st.sampled_from([f"{a}.{b}" for a in ("turn", "climb", "lamp", "link") for b in ("gain", "time", "mode", "low")])
+NAMES = st.sampled_from(
+    [f"{a}.{b}" for a in ("turn", "climb", "lamp", "link") for b in ("gain", "time", "mode", "low")]
+)
 UNITS = st.sampled_from([None, None, "s", "ms", "deg", "rad", "V", "widgets"])
 LABELS = ("off", "hold", "descend", "stop")
 

@@ -75,7 +75,10 @@ def test_a_time_in_a_new_unit_is_asked_and_the_converted_value_offered():
 
 
 def test_without_consequence_the_unit_is_converted_at_once():
-    old, new = real("lamp.wait", unit="s", consequence=COMFORT), real("lamp.wait", unit="ms", consequence=COMFORT)
+    old, new = (
+        real("lamp.wait", unit="s", consequence=COMFORT),
+        real("lamp.wait", unit="ms", consequence=COMFORT),
+    )
     line = line_of(plan_of([old], [new], {"lamp.wait": "2"}), "lamp.wait")
     assert line.disposition is Disposition.CONVERT
     assert D(line.new[0].value) == 2000
@@ -102,7 +105,11 @@ def test_a_note_that_copies_a_number_whose_unit_changed_is_not_followed():
 
 def test_a_note_with_its_factor_decides():
     note = ChangeNote(
-        NoteKind.CONVERT, ("yaw.grip",), ("yaw.grip",), ConversionSpec(factor=D("0.01")), "in hundredths before"
+        NoteKind.CONVERT,
+        ("yaw.grip",),
+        ("yaw.grip",),
+        ConversionSpec(factor=D("0.01")),
+        "in hundredths before",
     )
     plan = plan_of([real("yaw.grip")], [real("yaw.grip")], {"yaw.grip": "450"}, note)
     line = line_of(plan, "yaw.grip")
@@ -171,7 +178,12 @@ def test_a_setting_somebody_changed_is_kept_though_the_factory_value_moved():
 
 def test_a_retired_safety_function_is_a_finding_with_its_consequence():
     note = ChangeNote(NoteKind.RETIRE, ("tip.stop",), why="the tip-over stop was taken out")
-    plan = plan_of([real("tip.stop", consequence_why="motors run on after a tip-over")], [real("x")], {"tip.stop": "1"}, note)
+    plan = plan_of(
+        [real("tip.stop", consequence_why="motors run on after a tip-over")],
+        [real("x")],
+        {"tip.stop": "1"},
+        note,
+    )
     assert line_of(plan, "tip.stop").disposition is Disposition.RETIRE
     assert any("motors run on" in finding.statement for finding in plan.findings)
 
@@ -192,7 +204,10 @@ def test_calibrations_are_redone():
 
 
 def test_two_bare_listings_ask_about_what_was_changed_and_write_nothing_by_themselves():
-    bare = [ParameterDef(n, default=d) for n, d in [("a.one", "5"), ("b.two", "7"), ("c.three", "9"), ("d.four", "1")]]
+    bare = [
+        ParameterDef(n, default=d)
+        for n, d in [("a.one", "5"), ("b.two", "7"), ("c.three", "9"), ("d.four", "1")]
+    ]
     bare_new = [ParameterDef(n, default=d) for n, d in [("a.one", "5"), ("b.two", "700"), ("c.three", "9")]]
     plan = plan_of(
         bare,

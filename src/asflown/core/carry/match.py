@@ -7,6 +7,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
+from asflown.core.carry.assign import assign
 from asflown.core.catalog import ParameterDef
 
 #: Below this confidence no proposal is made.
@@ -78,33 +79,19 @@ def propose(old: Sequence[Candidate], new: Sequence[Candidate]) -> tuple[Proposa
     Returns
     -------
     tuple of Proposal
-        At most one for each old and each new name, none below :data:`FLOOR`. The assignment is the
-        one of largest total likeness (``scipy.optimize.linear_sum_assignment``).
+        At most one for each old and each new name, none below :data:`FLOOR`; of all one-to-one
+        assignments the one of largest total likeness.
     """
-    if not old or not new:
-        return ()
-    import numpy as np
-    from scipy.optimize import linear_sum_assignment
-
-    table = np.array(_name_likeness(old, new))
-    for i, a in enumerate(old):
-        for j, b in enumerate(new):
-            if table[i, j] >= FLOOR / 2:
-                table[i, j] = _weigh(table[i, j], a, b)
-    rows, columns = linear_sum_assignment(table, maximize=True)
+    edges = _edges(old, new)
     made = []
-    for i, j in zip(rows.tolist(), columns.tolist(), strict=True):
-        if table[i, j] < FLOOR:
-            continue
-        row = table[i].copy()
-        row[j] = -1.0
-        other = int(row.argmax())
-        runner = (new[other].definition.name, round(float(row[other]), 3)) if row[other] >= FLOOR else None
+    for i, j in sorted(assign(edges).items()):
+        rivals = sorted((score, k) for k, score in edges[i].items() if k != j)
+        runner = (new[rivals[-1][1]].definition.name, round(rivals[-1][0], 3)) if rivals else None
         made.append(
             Proposal(
                 old[i].definition.name,
                 new[j].definition.name,
-                round(float(table[i, j]), 3),
+                round(edges[i][j], 3),
                 _reasons(old[i], new[j]),
                 runner,
             )
@@ -112,13 +99,20 @@ def propose(old: Sequence[Candidate], new: Sequence[Candidate]) -> tuple[Proposa
     return tuple(made)
 
 
-def _name_likeness(old: Sequence[Candidate], new: Sequence[Candidate]) -> list[list[float]]:
+def _edges(old: Sequence[Candidate], new: Sequence[Candidate]) -> dict[int, dict[int, float]]:
+    """Likeness of every pair that reaches :data:`FLOOR`: old position -> new position -> 0 to 1."""
     from rapidfuzz import fuzz, process
 
-    joined_old = [" ".join(words_of(c.definition.name)) for c in old]
-    joined_new = [" ".join(words_of(c.definition.name)) for c in new]
-    matrix = process.cdist(joined_old, joined_new, scorer=fuzz.token_sort_ratio)
-    return [[float(value) / 100 for value in row] for row in matrix]
+    joined = [" ".join(words_of(candidate.definition.name)) for candidate in new]
+    edges: dict[int, dict[int, float]] = {}
+    for i, candidate in enumerate(old):
+        name = " ".join(words_of(candidate.definition.name))
+        near = process.extract(name, joined, scorer=fuzz.token_sort_ratio, score_cutoff=25, limit=None)
+        for _, likeness, j in near:
+            weighed = _weigh(likeness / 100, candidate, new[j])
+            if weighed >= FLOOR:
+                edges.setdefault(i, {})[j] = weighed
+    return edges
 
 
 def _facts(a: Candidate, b: Candidate) -> Mapping[str, bool]:
