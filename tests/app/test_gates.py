@@ -13,7 +13,9 @@ from asflown.core.plan import Purpose
 from asflown.core.refit import Gate, GateName, Refit, State
 from asflown.errors import NeedsPerson, UsageError
 
-REFIT = Refit("plover-r1", "plover", "board", Purpose.REFIT, "marl-1.0", "marl-2.0", State.PLANNING, "plover-001")
+REFIT = Refit(
+    "plover-r1", "plover", "board", Purpose.REFIT, "marl-1.0", "marl-2.0", State.PLANNING, "plover-001"
+)
 GATE = Gate("passed", "the log holds 94 s of hover", "2026-03-07T09:12:44+01:00", "ines")
 
 

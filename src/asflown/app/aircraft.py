@@ -43,7 +43,7 @@ def _measure(said: str) -> float:
 FACTS: Mapping[str, tuple[Callable[[str], Any], str]] = {
     "title": (_text, "what it is called"),
     "board": (_text, "flight-controller board"),
-    "release": (_text, "release it has now, e.g. marlin-2.4"),
+    "release": (_text, "release it has now, e.g. marram-4.1"),
     "mass_kg": (_measure, "all-up mass with the usual pack, kg"),
     "motors.count": (_count, "number of motors"),
     "motors.layout": (_text, "layout, e.g. quad x"),

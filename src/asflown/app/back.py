@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from asflown.app import gates, state
 from asflown.app.folder_text import go_back_text
-from asflown.app.in_shape import Written, shape_of
+from asflown.app.in_shape import Written
 from asflown.app.read_back import Reading, entry, keep_reading
 from asflown.app.rehearse import go_back_listing
 from asflown.app.state import Job
@@ -94,7 +94,7 @@ def prepare_back(work: Workplace, aircraft: str, deliver: Deliver | None = None)
         check_way(way)
         data = go_back_listing(work.store, job.found, way).data
     names = file_names(job)
-    _, original = shape_of(work.store, job.found)
+    original = work.store.original(job.found.originals[0].sha256)
     text = go_back_text(job, way, names)
     files = {README: text.encode(), names[BACK]: data, names[ORIGINAL]: original}
     if made is None and not gates.is_passed(job.refit, GateName.WAY_BACK):

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 
 from asflown.app.needs import Store
 from asflown.core.carry.dispositions import Left
@@ -11,6 +12,25 @@ from asflown.core.listing import Listing
 from asflown.core.record import Key, Record, Setting
 from asflown.errors import Damaged, Fault, InputError
 from asflown.formats import listing
+
+
+@dataclass(frozen=True)
+class OwnShape:
+    """The shape of a person's own listing.
+
+    Attributes
+    ----------
+    listing
+        The record's listing as it was read.
+    original
+        Its untouched bytes.
+    pinned
+        The pattern a person pinned it with.
+    """
+
+    listing: Listing
+    original: bytes
+    pinned: str | None = None
 
 
 @dataclass(frozen=True)
@@ -27,8 +47,8 @@ class Written:
     lines: tuple[tuple[int, Key], ...]
 
 
-def shape_of(store: Store, record: Record) -> tuple[Listing, bytes]:
-    """The record's own listing as it was read, and its untouched bytes.
+def shape_of(store: Store, record: Record) -> OwnShape:
+    """The shape of a record's own listing.
 
     Raises
     ------
@@ -41,10 +61,10 @@ def shape_of(store: Store, record: Record) -> tuple[Listing, bytes]:
             next_step="check what is kept: asflown verify",
         )
     data = store.original(record.originals[0].sha256)
-    return listing.read(data, shape=record.shape), data
+    return OwnShape(listing.read(data, shape=record.shape), data, record.shape)
 
 
-def write_in_shape(shape: Listing, items: Sequence[Left], units: Mapping[Key, str | None]) -> Written:
+def write_in_shape(shape: OwnShape, items: Sequence[Left], units: Mapping[Key, str | None]) -> Written:
     """Write settings in a shape, and read the result back: it must hold exactly these.
 
     Parameters
@@ -64,11 +84,10 @@ def write_in_shape(shape: Listing, items: Sequence[Left], units: Mapping[Key, st
     settings = tuple(
         Setting(item.key, item.value, unit=units.get(item.key)) for item in items if item.value is not None
     )
-    data = listing.write(shape, settings)
+    data = listing.write(shape.listing, settings)
     wanted = {setting.key: setting.value for setting in settings}
     first: tuple[Fault, ...] = ()
-    for pin in _pins(shape):
-        read = _read(data, pin) if settings else {}
+    for read in _readings(shape, data) if settings else ({},):
         faults = tuple(_faults(wanted, read))
         if not faults:
             lines = sorted((setting.line or 0, setting.key) for setting in read.values())
@@ -81,14 +100,50 @@ def write_in_shape(shape: Listing, items: Sequence[Left], units: Mapping[Key, st
     )
 
 
-def _pins(shape: Listing) -> tuple[str | None, ...]:
-    """Ways to read it again: as any listing, then with each learned line template pinned."""
-    return (None, *(learned.pattern for learned in shape.shapes))
+def read_like(shape: OwnShape, data: bytes) -> tuple[Setting, ...]:
+    """The settings of a listing that was written in a shape, however few lines it has.
+
+    A shape is learned from many lines; a short listing is therefore read together with the one it was
+    modelled on, which stands behind it and so cannot lend it a bank.
+    """
+    text = _joined(shape, data)
+    if text is None:
+        return listing.read(data, shape=shape.pinned).settings
+    joined, count = text
+    read = listing.read(joined, shape=shape.pinned, repeated="first")
+    return tuple(setting for setting in read.settings if setting.line is not None and setting.line <= count)
 
 
-def _read(data: bytes, pin: str | None) -> dict[Key, Setting]:
+def _joined(shape: OwnShape, data: bytes) -> tuple[bytes, int] | None:
+    """Both listings, the written one first, and how many lines that one has; ``None`` for no lines."""
+    if shape.listing.family in ("json", "toml"):
+        return None
+    encoding = shape.listing.encoding
     try:
-        return {setting.key: setting for setting in listing.read(data, shape=pin).settings}
+        front, behind = (part.decode(encoding).lstrip("\ufeff") for part in (data, shape.original))
+    except (UnicodeDecodeError, LookupError):
+        return None
+    end = {"crlf": "\r\n", "cr": "\r"}.get(shape.listing.newline, "\n")
+    if not front.endswith(end):
+        front += end
+    return (front + behind).encode(), front.count(end)
+
+
+def _readings(shape: OwnShape, data: bytes) -> Iterator[dict[Key, Setting]]:
+    """Ways to read it again: beside its model, as any listing, with each learned line template pinned."""
+    pins = [None, *(learned.pattern for learned in shape.listing.shapes if "{name}" in learned.pattern)]
+    yield _by_key(partial(read_like, shape, data))
+    for pin in pins:
+        yield _by_key(partial(_settings, data, pin))
+
+
+def _settings(data: bytes, pin: str | None) -> tuple[Setting, ...]:
+    return listing.read(data, shape=pin).settings
+
+
+def _by_key(read: Callable[[], Iterable[Setting]]) -> dict[Key, Setting]:
+    try:
+        return {setting.key: setting for setting in read()}
     except InputError:
         return {}
 

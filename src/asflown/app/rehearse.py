@@ -5,18 +5,17 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from asflown.app import gates, state
-from asflown.app.in_shape import Written, shape_of, write_in_shape
+from asflown.app.in_shape import OwnShape, Written, read_like, shape_of, write_in_shape
 from asflown.app.needs import Store
 from asflown.core.record import Record
 from asflown.core.refit import Refit
 from asflown.core.wayback import WayBack, way_back
 from asflown.errors import AsflownError, NeedsPerson
-from asflown.formats import listing
 
 
 def go_back_listing(store: Store, found: Record, way: WayBack) -> Written:
     """The clean listing of the way back, in the shape of the as-found listing."""
-    shape, _ = shape_of(store, found)
+    shape = shape_of(store, found)
     units = {setting.key: setting.unit for setting in found.settings}
     return write_in_shape(shape, way.settings_to_write, units)
 
@@ -86,16 +85,16 @@ def rehearse(store: Store, refit: Refit) -> Rehearsal:
         same = rebuilt.data == kept_bytes
         if not same:
             faults.append("the rebuilt go-back listing is not byte for byte the kept one")
-        read, lost = _read_again(kept_bytes, found, way)
+        read, lost = _read_again(shape_of(store, found), kept_bytes, way)
         faults += lost
     except AsflownError as error:
         faults.append(str(error))
     return Rehearsal(refit.id, same, read, tuple(faults))
 
 
-def _read_again(data: bytes, found: Record, way: WayBack) -> tuple[int, list[str]]:
+def _read_again(shape: OwnShape, data: bytes, way: WayBack) -> tuple[int, list[str]]:
     """How many settings of the way back the kept listing holds, and which it does not."""
-    read = {setting.key: setting.value for setting in listing.read(data, shape=found.shape).settings}
+    read = {setting.key: setting.value for setting in read_like(shape, data)}
     wanted = {left.key: left.value for left in way.settings_to_write}
     lost = [
         f"{key}: the kept go-back listing says {read.get(key, 'nothing')}, as found was {value}"

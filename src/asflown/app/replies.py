@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from asflown.app import state
-from asflown.app.in_shape import Written
+from asflown.app.in_shape import OwnShape, Written, read_like, shape_of
 from asflown.app.read_back import need_written
 from asflown.app.state import Job
 from asflown.app.workplace import Workplace
@@ -19,7 +19,6 @@ from asflown.core.record import Original
 from asflown.core.refit import State
 from asflown.core.replies import Replies, WrittenLine, read_replies
 from asflown.errors import InputError
-from asflown.formats import listing
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,11 +132,10 @@ def decode(data: bytes) -> str:
     return data.decode("utf-8", "replace")
 
 
-def written_lines(data: bytes, shape: str | None) -> tuple[WrittenLine, ...]:
+def written_lines(data: bytes, shape: OwnShape) -> tuple[WrittenLine, ...]:
     """Every line of a listing that was written, those that write a setting with its key and value."""
-    read = listing.read(data, shape=shape)
-    by_line = {setting.line: setting for setting in read.settings}
-    text = data.decode(read.encoding, "replace")
+    by_line = {setting.line: setting for setting in read_like(shape, data)}
+    text = data.decode(shape.listing.encoding, "replace")
     lines = text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
     made = []
     for number, line in enumerate(lines, 1):
@@ -202,9 +200,10 @@ def candidates(work: Workplace, job: Job) -> Iterable[Sent]:
 
 def _best(work: Workplace, job: Job, text: str) -> tuple[Sent, Replies]:
     """The listing whose lines show best in the transcript."""
+    shape = shape_of(work.store, job.found)
     best: tuple[tuple[int, int], Sent, Replies] | None = None
     for sent in candidates(work, job):
-        lines = written_lines(work.store.original(sent.original.sha256), job.found.shape)
+        lines = written_lines(work.store.original(sent.original.sha256), shape)
         replies = read_replies(lines, text)
         settings = [line for line in replies.written if line.key is not None]
         shown = sum(line.number in replies.found for line in settings) if replies.echo else 0

@@ -87,7 +87,7 @@ def write_out(
     everything, why = _extent(plan, job.new, everything)
     chosen = selection(plan, job.new, everything)
     ordered = writing_order(chosen.write, job.new)
-    shape, original = shape_of(work.store, job.found)
+    shape = shape_of(work.store, job.found)
     to_write = write_in_shape(shape, ordered.items, units_of(job.new, ordered.items))
     back = go_back_listing(work.store, job.found, way)
     names = file_names(job)
@@ -95,7 +95,7 @@ def write_out(
         README: readme(job, plan, way, names, everything=everything).encode(),
         names[WRITE]: to_write.data,
         names[BACK]: back.data,
-        names[ORIGINAL]: original,
+        names[ORIGINAL]: shape.original,
     }
     refit = state.answer(work, refit, GateName.WAY_BACK, "passed", way_says(way, job))
     with work.store.transaction() as tx:
@@ -263,7 +263,7 @@ def make_rest(store: Store, job: Job, items: tuple[Left, ...], catalog: Catalog 
     if not items:
         return None
     ordered = writing_order(items, catalog)
-    shape, _ = shape_of(store, job.found)
+    shape = shape_of(store, job.found)
     return write_in_shape(shape, ordered.items, units_of(catalog, ordered.items))
 
 

@@ -244,7 +244,7 @@ class Release:
     Attributes
     ----------
     id
-        ``<firmware>-<version>`` in lower case, e.g. ``marlin-2.4``.
+        ``<firmware>-<version>`` in lower case, e.g. ``marram-4.1``.
     order
         Releases it comes directly after, for chaining change notes.
     control

@@ -24,7 +24,7 @@ def new(
 ) -> int:
     """Describe a new aircraft; at a terminal it asks for what it needs.
 
-    Example: asflown aircraft new plover --set title="Plover 1" board=brant-h7 release=marlin-2.4
+    Example: asflown aircraft new plover --set title="Plover 1" board=brant-h7 release=marram-4.1
 
     Parameters
     ----------
@@ -75,7 +75,7 @@ def edit(
 ) -> int:
     """Change what is known of an aircraft; the revision before stays.
 
-    Example: asflown aircraft edit plover --set device.esc.version=2.1 release=marlin-3.0
+    Example: asflown aircraft edit plover --set device.esc.version=2.1 release=marram-5.0
 
     Parameters
     ----------

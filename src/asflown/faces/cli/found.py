@@ -32,7 +32,7 @@ def found(
 
     Exit code 2 when something must be said before a plan can be made, or when a second reading differs.
 
-    Example: asflown found before.txt --aircraft plover --release marlin-2.4 --against again.txt
+    Example: asflown found before.txt --aircraft plover --release marram-4.1 --against again.txt
 
     Parameters
     ----------

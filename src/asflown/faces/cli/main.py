@@ -85,11 +85,13 @@ def build() -> App:
     """The tree of commands; each module is imported when its command runs."""
     from cyclopts import App
 
+    from asflown.faces.cli.help_text import HelpText
+
     app = App(
         name="asflown",
         help="Takes an aircraft's settings from one release to another, with a way back.",
         help_format="plaintext",
-        help_formatter="plain",
+        help_formatter=HelpText(),
         version_flags=(),
         result_action="return_value",
         print_error=False,

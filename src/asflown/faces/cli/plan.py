@@ -26,7 +26,7 @@ def plan(
 
     Nothing is touched. Exit code 0 when everything is decided, 2 when something waits for you.
 
-    Example: asflown plan plover --to marlin-3.0
+    Example: asflown plan plover --to marram-5.0
 
     Parameters
     ----------

@@ -18,7 +18,7 @@ def add(folder: str, /, *, common: Common = NO_OPTIONS) -> int:
     Each may be missing and is then not stated. Bringing it in again makes a further revision; plans made
     from the one before say so.
 
-    Example: asflown release add releases/marlin-3.0
+    Example: asflown release add releases/marram-5.0
 
     Parameters
     ----------
@@ -64,7 +64,7 @@ def list_(*, common: Common = NO_OPTIONS) -> int:
 def show_(id: str, /, *, common: Common = NO_OPTIONS) -> int:
     """Show what a release came with, and what is not stated.
 
-    Example: asflown release show marlin-3.0
+    Example: asflown release show marram-5.0
 
     Parameters
     ----------

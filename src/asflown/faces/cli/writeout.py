@@ -27,7 +27,7 @@ def writeout(
     The folder holds a README with the order of the steps, the listing to write, the go-back listing and
     the untouched original. Refused while something is open or the way back is incomplete (exit code 2).
 
-    Example: asflown write-out plover --out plover-to-marlin-3.0
+    Example: asflown write-out plover --out plover-to-marram-5.0
 
     Parameters
     ----------
