@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Iterator, Mapping
 
-#: Parts of the table with at most this many columns are solved here, exactly, by dynamic programming
-#: over column sets; larger ones by scipy, whose import alone takes longer than a whole small plan.
-SMALL = 10
+#: Parts of the table with at most this many rows and columns are solved here; larger ones by scipy,
+#: whose import alone takes longer than a whole plan.
+SMALL = 100
+#: Gains below this are rounding.
+TINY = 1e-12
 
 
 def assign(weights: Mapping[int, Mapping[int, float]]) -> dict[int, int]:
@@ -26,7 +29,7 @@ def assign(weights: Mapping[int, Mapping[int, float]]) -> dict[int, int]:
     for rows, columns in _parts(weights):
         part = {row: weights[row] for row in rows}
         small = len(columns) <= SMALL and len(rows) <= SMALL
-        chosen |= _small(part, columns) if small else _large(part, columns)
+        chosen |= _small(part) if small else _large(part, columns)
     return chosen
 
 
@@ -53,22 +56,46 @@ def _parts(weights: Mapping[int, Mapping[int, float]]) -> Iterator[tuple[list[in
         yield sorted(rows), sorted(columns)
 
 
-def _small(part: Mapping[int, Mapping[int, float]], columns: list[int]) -> dict[int, int]:
-    """Best total over every set of used columns, row by row; ties go to the earlier column."""
-    place = {column: position for position, column in enumerate(columns)}
-    best: dict[int, tuple[float, dict[int, int]]] = {0: (0.0, {})}
-    for row, entries in part.items():
-        after = dict(best)
-        for used, (total, pairs) in best.items():
-            for column in sorted(entries):
-                bit = 1 << place[column]
-                if used & bit:
+def _small(part: Mapping[int, Mapping[int, float]]) -> dict[int, int]:
+    """Best total by successive longest augmenting paths, row by row.
+
+    Each row either stays alone or starts a chain: it takes a column, the row that had it takes
+    another, and so on; the chain that gains most is taken. Gains are found by relaxing along the chain
+    (Bellman-Ford; after every step the assignment is the best one of the rows so far, so no chain can
+    gain by running in a circle).
+    """
+    held: dict[int, int] = {}  # column -> row
+    for start in part:
+        gain: dict[int, float] = {}
+        before: dict[int, int] = {}
+        waiting = deque([(start, 0.0)])
+        while waiting:
+            row, so_far = waiting.popleft()
+            for column, weight in part[row].items():
+                reached = so_far + weight
+                if held.get(column) == row or reached <= gain.get(column, -1e9) + TINY:
                     continue
-                reached = total + entries[column]
-                if used | bit not in after or reached > after[used | bit][0] + 1e-12:
-                    after[used | bit] = (reached, {**pairs, row: column})
-        best = after
-    return max(best.values(), key=lambda item: item[0])[1]
+                gain[column], before[column] = reached, row
+                holder = held.get(column)
+                if holder is not None:
+                    waiting.append((holder, reached - part[holder][column]))
+        ends = {c: g - (part[held[c]][c] if c in held else 0.0) for c, g in gain.items()}
+        end = max(ends, key=lambda column: (ends[column], -column), default=None)
+        if end is not None and ends[end] > TINY:
+            _shift(held, before, start, end)
+    return {row: column for column, row in held.items()}
+
+
+def _shift(held: dict[int, int], before: Mapping[int, int], start: int, end: int) -> None:
+    """Move every row of a chain on to its next column; the row that held the last one stays alone."""
+    places = {row: column for column, row in held.items()}
+    column = end
+    while True:
+        row = before[column]
+        held[column] = row
+        if row == start:
+            return
+        column = places[row]
 
 
 def _large(part: Mapping[int, Mapping[int, float]], columns: list[int]) -> dict[int, int]:

@@ -214,7 +214,7 @@ class Line:
 def _typable(text: str) -> str:
     """A text as a word that can be typed at any shell without quotes."""
     spoken = re.sub(r"\s*-?>\s*", "-to-", text).replace("?", "none")
-    return re.sub(r"[^A-Za-z0-9_.+-]+", "-", spoken).strip("-") or "other"
+    return re.sub(r"-{2,}", "-", re.sub(r"[^A-Za-z0-9_.+-]+", "-", spoken)).strip("-") or "other"
 
 
 def line_id(old: Iterable[Key], new: Iterable[Key] = ()) -> str:
