@@ -130,9 +130,11 @@ def keep_plan(work: Workplace, refit: Refit, revision: int, entries: tuple[Pendi
         for entry in entries:
             tx.log(refit.aircraft, entry.kind, entry.body)
         sheet = tx.next_sheet(refit.aircraft)
-        tx.put("plan", kept.plan_id(refit, provisional=plan.is_provisional), documents.dump(plan))
         tx.put("refit", refit.id, documents.dump(standing), expect=revision)
-        tx.log(refit.aircraft, "plan", _entry(plan, refit, sheet, before, moved))
+        id = kept.plan_id(refit, provisional=plan.is_provisional)
+        document = tx.put("plan", id, documents.dump(plan))
+        body = {**_entry(plan, refit, sheet, before, moved), "id": id, "sha256": document.sha256}
+        tx.log(refit.aircraft, "plan", body)
     return Made(
         plan,
         standing,

@@ -198,7 +198,7 @@ def _entry(entry: Entry, private: Private | None) -> dict[str, Any]:
         return whole
     shown = private.without_names(whole)
     if shown != whole:
-        shown["is_reduced"] = True
+        shown["is_reduced"] = True  # its hash cannot be made anew, its links can
     return dict(shown)
 
 
@@ -227,10 +227,10 @@ def receive(work: Workplace, files: Mapping[str, bytes], name: str) -> Received:
     about = _read_json(payload, ABOUT, name)
     aircraft = str(about.get("aircraft", ""))
     entries = [_read_entry(line) for line in _read_lines(payload, BOOK, name)]
-    _check_chain(entries, name)
+    _check_chain(entries, aircraft, name)
     index = _read_lines(payload, DOCUMENTS, name)
     _check_documents(payload, index, name)
-    if work.store.document("aircraft", aircraft) is not None:
+    if work.store.document("aircraft", aircraft) is not None or aircraft in work.store.books():
         raise UsageError(
             f"this store has an aircraft {aircraft!r} already; two logbooks are not made into one",
             where=name,
@@ -301,11 +301,16 @@ def _read_entry(line: dict[str, Any]) -> _Came:
     return _Came(Entry(**{field: line[field] for field in fields}), bool(line.get("is_reduced")))
 
 
-def _check_chain(came: list[_Came], name: str) -> None:
-    """Every link, and every hash that can be made anew."""
+def _check_chain(came: list[_Came], aircraft: str, name: str) -> None:
+    """Every link, and every hash that can be made anew; the book must be the aircraft's own."""
     reduced = {one.entry.number for one in came if one.is_reduced}
     faults = [
         fault for fault in check_chain(one.entry for one in came) if not _is_only_reduced(fault, reduced)
+    ]
+    faults += [
+        ChainFault(one.entry.book, one.entry.number, f"is of the book {one.entry.book!r}")
+        for one in came
+        if one.entry.book != aircraft
     ]
     if faults:
         raise Damaged(
@@ -372,24 +377,25 @@ def _log(
     about: Mapping[str, Any],
     payload: Mapping[str, bytes],
 ) -> None:
-    """Keep the logbook that came as an original, and enter what is needed to go on here."""
-    book = tx.keep(payload[BOOK], name=f"{aircraft}-logbook.jsonl", kind="logbook")
-    tx.log(
-        aircraft,
-        "received",
-        {
-            "id": aircraft,
-            "entries": len(came),
-            "last_hash": about.get("last_hash"),
-            "logbook": book.sha256,
-            "with_private": about.get("with_private"),
-            "left_out": len(about.get("left_out", ())),
-        },
-    )
-    sheets = [int(one.entry.body.get("sheet") or 0) for one in came]
-    for _ in range(max(sheets, default=0)):
+    """Take the logbook in: entry by entry when it is whole, else as an original with what is needed here."""
+    is_whole = not any(one.is_reduced for one in came)
+    body: dict[str, Any] = {
+        "id": aircraft,
+        "entries": len(came),
+        "last_hash": about.get("last_hash"),
+        "with_private": about.get("with_private"),
+        "left_out": len(about.get("left_out", ())),
+    }
+    if is_whole:
+        for one in came:
+            tx.append(one.entry)
+    else:
+        body["logbook"] = tx.keep(payload[BOOK], name=f"{aircraft}-logbook.jsonl", kind="logbook").sha256
+    for _ in range(max((int(one.entry.body.get("sheet") or 0) for one in came), default=0)):
         tx.next_sheet(aircraft)
-    for one in came:
-        if one.entry.kind == "record":
-            body = {key: value for key, value in one.entry.body.items() if key != "sha256"}
-            tx.log(aircraft, "record", {**body, "received": one.entry.hash})
+    tx.log(aircraft, "received", body)
+    if not is_whole:
+        for one in came:
+            if one.entry.kind == "record":
+                facts = {key: value for key, value in one.entry.body.items() if key != "sha256"}
+                tx.log(aircraft, "record", {**facts, "received": one.entry.hash})

@@ -49,6 +49,9 @@ class Transaction(Protocol):
     def log(self, book: str, kind: str, body: Mapping[str, Any]) -> Entry:
         """Append an entry to a logbook (one book an aircraft, and the book ``releases``)."""
 
+    def append(self, entry: Entry) -> Entry:
+        """Append an entry that was handed over as it is, with its own time, writer and hash."""
+
     def next_sheet(self, book: str) -> int:
         """Take the next sheet number of a book (1, 2, …)."""
 
@@ -79,6 +82,12 @@ class Store(Protocol):
 
     def originals(self) -> tuple[Original, ...]:
         """Every original kept."""
+
+    def heads(self) -> Mapping[str, tuple[int, str]]:
+        """Number and hash of the last entry of each book, as they are kept a second time."""
+
+    def loose_files(self) -> tuple[str, ...]:
+        """Files among the originals that nothing names: left by a process that was killed; no fault."""
 
     def memory(self, name: str) -> str | None:
         """A convenience value (``current_aircraft``), not part of any logbook."""

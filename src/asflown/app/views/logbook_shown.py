@@ -80,6 +80,17 @@ def _release(body: Mapping[str, Any]) -> str:
     return f"{body.get('what')}: {body.get('id')}"
 
 
+def _received(body: Mapping[str, Any]) -> str:
+    whole = "whole" if body.get("with_private") else f"{body.get('left_out')} things left out"
+    last = str(body.get("last_hash"))[:12]
+    return f"taken in with {body.get('entries')} entries, {whole}; the last one has hash {last}"
+
+
+def _handed(body: Mapping[str, Any]) -> str:
+    whole = "whole" if body.get("with_private") else f"{body.get('left_out')} things left out"
+    return f"handed over, {whole}: {body.get('documents')} documents, {body.get('originals')} originals"
+
+
 _SAYINGS: Mapping[str, Callable[[Mapping[str, Any]], str]] = {
     "record": _record,
     "plan": _plan,
@@ -88,6 +99,8 @@ _SAYINGS: Mapping[str, Callable[[Mapping[str, Any]], str]] = {
     "correction": _correction,
     "aircraft": _aircraft,
     "release": _release,
+    "received": _received,
+    "hand-over": _handed,
 }
 
 
@@ -131,6 +144,10 @@ def verified_sheet(verified: Verified, at: str) -> Sheet:
         else f"Damaged: {counted(number, 'thing')} kept {'is' if number == 1 else 'are'} not what"
         f" {'it was' if number == 1 else 'they were'}."
     )
+    loose = (
+        f"{counted(verified.loose, 'file')} among the originals that nothing names: left by a process that"
+        " was stopped while writing; no fault."
+    )
     if verified.faults:
         says += " No way back was rehearsed."
     return Sheet(
@@ -142,7 +159,10 @@ def verified_sheet(verified: Verified, at: str) -> Sheet:
             *(str(fault) for fault in verified.faults),
             *(f"way back of {r.refit}: {r.says}" for r in failed),
         ),
-        notes=tuple(f"way back of {r.refit}: {r.says}." for r in verified.rehearsals if r.holds),
+        notes=(
+            *(f"way back of {r.refit}: {r.says}." for r in verified.rehearsals if r.holds),
+            *([loose] if verified.loose else []),
+        ),
         next_act=()
         if verified.holds
         else ("take the last hand-over folder of this aircraft: asflown receive PATH --store NEWFOLDER",),
@@ -157,6 +177,7 @@ def verified_json(verified: Verified) -> dict[str, Any]:
         "entries": verified.entries,
         "documents": verified.documents,
         "originals": verified.originals,
+        "loose_files": verified.loose,
         "faults": [{"where": fault.where, "what": fault.what} for fault in verified.faults],
         "rehearsals": [{"refit": r.refit, "holds": r.holds, "says": r.says} for r in verified.rehearsals],
     }
