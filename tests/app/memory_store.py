@@ -75,6 +75,10 @@ class MemoryStore:
         rows.append(entry)
         return entry
 
+    def append(self, entry: Entry) -> Entry:
+        self.logs.setdefault(entry.book, []).append(entry)
+        return entry
+
     def next_sheet(self, book: str) -> int:
         self.sheets[book] = self.sheets.get(book, 0) + 1
         return self.sheets[book]
@@ -105,6 +109,12 @@ class MemoryStore:
 
     def originals(self) -> tuple[Original, ...]:
         return tuple(original for original, _ in self.kept.values())
+
+    def heads(self) -> Mapping[str, tuple[int, str]]:
+        return {book: (rows[-1].number, rows[-1].hash) for book, rows in self.logs.items() if rows}
+
+    def loose_files(self) -> tuple[str, ...]:
+        return ()
 
     def memory(self, name: str) -> str | None:
         return self.memories.get(name)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 
 from asflown.app.needs import Store
@@ -12,6 +12,9 @@ from asflown.core.listing import Listing
 from asflown.core.record import Key, Record, Setting
 from asflown.errors import Damaged, Fault, InputError
 from asflown.formats import listing
+
+#: About how many lines of a model are read beside a short listing.
+MODEL = 200
 
 
 @dataclass(frozen=True)
@@ -103,14 +106,15 @@ def write_in_shape(shape: OwnShape, items: Sequence[Left], units: Mapping[Key, s
 def read_like(shape: OwnShape, data: bytes) -> tuple[Setting, ...]:
     """The settings of a listing that was written in a shape, however few lines it has.
 
-    A shape is learned from many lines; a short listing is therefore read together with the one it was
-    modelled on, which stands behind it and so cannot lend it a bank.
+    A shape is learned from many lines. A short listing is therefore read together with lines of its
+    model, which stand behind it (so that they cannot lend it a bank) and under other names (so that no
+    setting stands twice).
     """
     text = _joined(shape, data)
     if text is None:
         return listing.read(data, shape=shape.pinned).settings
     joined, count = text
-    read = listing.read(joined, shape=shape.pinned, repeated="first")
+    read = listing.read(joined, shape=shape.pinned)
     return tuple(setting for setting in read.settings if setting.line is not None and setting.line <= count)
 
 
@@ -120,13 +124,24 @@ def _joined(shape: OwnShape, data: bytes) -> tuple[bytes, int] | None:
         return None
     encoding = shape.listing.encoding
     try:
-        front, behind = (part.decode(encoding).lstrip("\ufeff") for part in (data, shape.original))
-    except (UnicodeDecodeError, LookupError):
+        model = listing.write(shape.listing, _others(shape.listing.settings))
+        front, behind = (part.decode(encoding).lstrip("\ufeff") for part in (data, model))
+    except (InputError, UnicodeDecodeError, LookupError):
         return None
     end = {"crlf": "\r\n", "cr": "\r"}.get(shape.listing.newline, "\n")
     if not front.endswith(end):
         front += end
     return (front + behind).encode(), front.count(end)
+
+
+def _others(settings: Sequence[Setting]) -> tuple[Setting, ...]:
+    """Settings like these under other names; of many only some from each bank."""
+    step = max(1, len(settings) // MODEL)
+    banks: dict[str | None, list[Setting]] = {}
+    for setting in settings:
+        banks.setdefault(setting.key.bank, []).append(setting)
+    picked = [row for rows in banks.values() for row in (rows if len(rows) <= 8 else rows[::step] or rows)]
+    return tuple(replace(row, key=replace(row.key, name=f"{row.key.name}q")) for row in picked)
 
 
 def _readings(shape: OwnShape, data: bytes) -> Iterator[dict[Key, Setting]]:
