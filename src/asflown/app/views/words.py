@@ -82,6 +82,25 @@ def valued(key: Key, value: str, catalog: Catalog | None) -> str:
     return describe(value, definition or ParameterDef(key.name))
 
 
+#: Causes of which the line itself says what differs.
+SAID_BY_LINE = frozenset(
+    {
+        Cause.NEW_UNIT,
+        Cause.NOTE_DISAGREES,
+        Cause.CONVERSION,
+        Cause.OUT_OF_RANGE,
+        Cause.NO_PLACE,
+        Cause.MEANING_NOTE,
+    }
+)
+
+
 def question_of(line: Line) -> str:
-    """What is asked about a line."""
-    return QUESTIONS[line.cause] if line.cause is not None else line.why
+    """What is asked about a line: what differs, where the cause itself does not say it, then the question."""
+    if line.cause is None:
+        return line.why
+    question = QUESTIONS[line.cause]
+    if line.cause not in SAID_BY_LINE:
+        return question
+    asked = question.rpartition("; ")[2]
+    return f"{line.why.partition('; ')[0]}; {asked}"

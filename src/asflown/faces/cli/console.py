@@ -39,6 +39,8 @@ PLAIN = str.maketrans(
 )
 
 WIDEST = 120
+#: A longer word is broken where the table has no room.
+MOST_FOR_A_WORD = 34
 
 
 def is_terminal() -> bool:
@@ -156,15 +158,24 @@ def _table(table: Table, columns: int) -> list[str]:
 
 
 def _widths(titles: tuple[str, ...], rows: list[tuple[str, ...]], columns: int) -> list[int]:
+    """Column widths: the widest columns give way first, none below its longest word."""
     wanted = [max(len(t), *(len(row[i]) for row in rows)) for i, t in enumerate(titles)]
+    least = [_longest_word(title, [row[i] for row in rows]) for i, title in enumerate(titles)]
     room = columns - 2 * (len(titles) - 1)
     while sum(wanted) > room:
-        widest = max(range(len(wanted)), key=wanted.__getitem__)
-        if wanted[widest] <= 10:
+        wide = [i for i, w in enumerate(wanted) if w > least[i]]
+        if not wide:
             break
+        widest = max(wide, key=wanted.__getitem__)
         second = max((w for i, w in enumerate(wanted) if i != widest), default=10)
-        wanted[widest] = max(10, min(second - 1, wanted[widest] - 1), wanted[widest] - (sum(wanted) - room))
+        over = sum(wanted) - room
+        wanted[widest] = max(least[widest], min(second - 1, wanted[widest] - 1), wanted[widest] - over)
     return wanted
+
+
+def _longest_word(title: str, cells: list[str]) -> int:
+    words = (len(word) for cell in (title, *cells) for word in cell.split(" "))
+    return min(MOST_FOR_A_WORD, max(10, *words))
 
 
 def _row(cells: tuple[str, ...], widths: list[int], right: tuple[bool, ...]) -> list[str]:
