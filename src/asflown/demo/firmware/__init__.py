@@ -1,0 +1,1 @@
+"""The invented firmware family *marram*: its parameters, what changed between releases, and its files."""
