@@ -68,7 +68,7 @@ def mark_blocks(marks: Marks) -> None:
         return
     for number in [*settings, *marks.open()]:
         later = marks.next_of_interest(number)
-        if later is None or number in marks.headers or later not in {*marks.found} | set(marks.open()):
+        if later is None or number in marks.headers or marks.kinds[later] not in (None, PieceKind.SETTING):
             continue
         if marks.indent(later) <= marks.indent(number):
             continue
