@@ -200,9 +200,7 @@ def groups_table(groups: Sequence[Group], folded: tuple[str, ...] = ()) -> Table
     """Open groups, safety first: what is asked, and the choices."""
     rows = tuple(
         (
-            f"? {group.id}",
-            str(group.consequence),
-            str(len(group.lines)),
+            f"? {group.id}\n  {group.consequence}, {counted(len(group.lines), 'line')}",
             listed((name_of(line) for line in group.lines), most=4),
             question_of(group.lines[0]),
             " | ".join(group.option_ids) or "line by line",
@@ -210,7 +208,7 @@ def groups_table(groups: Sequence[Group], folded: tuple[str, ...] = ()) -> Table
         for group in groups
     )
     return Table(
-        ("to decide", "consequence", "lines#", "settings", "what is asked", "choices"),
+        ("to decide", "settings", "what is asked", "choices"),
         rows,
         folded=folded,
         empty="nothing is open",

@@ -158,14 +158,19 @@ def _table(table: Table, columns: int) -> list[str]:
 
 
 def _widths(titles: tuple[str, ...], rows: list[tuple[str, ...]], columns: int) -> list[int]:
-    """Column widths: the widest columns give way first, none below its longest word."""
-    wanted = [max(len(t), *(len(row[i]) for row in rows)) for i, t in enumerate(titles)]
-    least = [_longest_word(title, [row[i] for row in rows]) for i, title in enumerate(titles)]
+    """Column widths: the widest columns give way first, none below its longest word while that fits."""
+    cells = [[part for row in rows for part in row[i].split("\n")] for i in range(len(titles))]
+    wanted = [max(map(len, (title, *cells[i]))) for i, title in enumerate(titles)]
+    least = [_longest_word(title, cells[i]) for i, title in enumerate(titles)]
     room = columns - 2 * (len(titles) - 1)
+    share = max(1, room // len(titles))
     while sum(wanted) > room:
         wide = [i for i, w in enumerate(wanted) if w > least[i]]
-        if not wide:
+        if not wide and max(least) <= share:
             break
+        if not wide:  # the longest words alone are too wide: they are broken
+            least = [min(w, share) for w in least]
+            continue
         widest = max(wide, key=wanted.__getitem__)
         second = max((w for i, w in enumerate(wanted) if i != widest), default=10)
         over = sum(wanted) - room
@@ -174,7 +179,7 @@ def _widths(titles: tuple[str, ...], rows: list[tuple[str, ...]], columns: int) 
 
 
 def _longest_word(title: str, cells: list[str]) -> int:
-    words = (len(word) for cell in (title, *cells) for word in cell.split(" "))
+    words = (len(word) for cell in (title, *cells) for word in cell.split())
     return min(MOST_FOR_A_WORD, max(10, *words))
 
 
@@ -183,7 +188,7 @@ def _row(cells: tuple[str, ...], widths: list[int], right: tuple[bool, ...]) -> 
         wrapped = [[cell] for cell in cells]
     else:
         wrapped = [
-            textwrap.wrap(cell, wide, break_on_hyphens=False) or [""]
+            [row for part in cell.split("\n") for row in _wrapped(part, wide)]
             for cell, wide in zip(cells, widths, strict=True)
         ]
     lines = []
@@ -195,6 +200,12 @@ def _row(cells: tuple[str, ...], widths: list[int], right: tuple[bool, ...]) -> 
         )
         lines.append(line.rstrip())
     return lines
+
+
+def _wrapped(text: str, wide: int) -> list[str]:
+    """A part of a cell; its own indent is kept."""
+    indent = text[: len(text) - len(text.lstrip(" "))]
+    return textwrap.wrap(text.strip(), wide, initial_indent=indent, break_on_hyphens=False) or [""]
 
 
 def say_error(error: AsflownError, *, as_json: bool, plain: bool = False) -> None:
