@@ -13,6 +13,9 @@ from asflown.core.record import Key, Record, Setting
 from asflown.errors import Damaged, Fault, InputError
 from asflown.formats import listing
 
+#: Sets no line aside; said to the reader so that lines are meant, and a ``[2]`` among them is no JSON.
+NO_LINE = (0,)
+
 #: About how many lines of a model are read beside a short listing.
 MODEL = 200
 
@@ -114,7 +117,7 @@ def read_like(shape: OwnShape, data: bytes) -> tuple[Setting, ...]:
     if text is None:
         return listing.read(data, shape=shape.pinned).settings
     joined, count = text
-    read = listing.read(joined, shape=shape.pinned)
+    read = listing.read(joined, shape=shape.pinned, ignore=NO_LINE)
     return tuple(setting for setting in read.settings if setting.line is not None and setting.line <= count)
 
 
