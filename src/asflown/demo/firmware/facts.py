@@ -105,8 +105,11 @@ def _control() -> Facts:
         "shake.calm.hz": {"plain": "0 off", "role": "derivative_filter.cutoff", "factor": "1"},
         "swing.cut.hz": {"plain": "0 off", "role": "yaw_filter.cutoff", "factor": "1"},
         "hum.use": {"choices": "0 off, 1 at fixed places, 2 followed"},
-        **{f"hum.{which}.hz": {"plain": "0 off", "needs": ("hum.use",)} for which in "abc"},
-        "hum.high": {"needs": ("hum.low",)},
+        **{
+            f"hum.{which}.hz": {"plain": "0 off", "needs": ("hum.use",), "asks": (("on", "hum.use"),)}
+            for which in "abc"
+        },
+        "hum.high": {"needs": ("hum.low",), "asks": (("over", "hum.low"),)},
         "mix.first": {"choices": "0 lift gives way, 1 turning gives way"},
         "sag.lift": {"choices": OFF_ON},
         "radio.smooth": {"choices": "0 off, 1 line, 2 curve"},
@@ -163,7 +166,10 @@ def _switches() -> Facts:
             "slots": True,
             "why": "a switch that does something else than its label says",
         }
-        made[f"switch.{which}.to"] = {"needs": (f"switch.{which}.from",)}
+        made[f"switch.{which}.to"] = {
+            "needs": (f"switch.{which}.from",),
+            "asks": (("over", f"switch.{which}.from"),),
+        }
     return made
 
 

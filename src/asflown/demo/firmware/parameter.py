@@ -20,7 +20,8 @@ class Parameter:
     Attributes
     ----------
     type
-        ``u8`` … ``i32``, or ``f<digits>``: a 32-bit float printed with so many digits after the point.
+        ``u8`` … ``i32``, ``f<digits>`` (a 32-bit float printed with so many digits after the point), or
+        ``word`` (one of the choices, typed as a word).
     default
         Factory values, one per bank (or one for all).
     choices, bits, plain
@@ -29,6 +30,9 @@ class Parameter:
         How the value is made on the aircraft.
     clips
         Whether the firmware stores the nearest allowed value instead of refusing (and says so).
+    asks
+        What must hold of other settings before a value is taken: ``("over", name)``: it is more than that
+        setting's value; ``("on", name)``: a value other than 0 is taken only while that setting is not 0.
     """
 
     name: str
@@ -58,11 +62,12 @@ class Parameter:
     volatile: bool = False
     reboot: bool = False
     clips: bool = False
+    asks: tuple[tuple[str, str], ...] = ()
 
     @property
     def is_float(self) -> bool:
         """Whether it is stored as a 32-bit float."""
-        return self.type.startswith("f")
+        return self.type[0] == "f"
 
     @property
     def decimals(self) -> int:
@@ -72,7 +77,7 @@ class Parameter:
     @property
     def bounds(self) -> tuple[Decimal, Decimal]:
         """Least and most the storage word holds (floats: the stated range)."""
-        if self.is_float:
+        if self.is_float or self.type == "word":
             return self.low, self.high
         bits = WIDTHS[self.type]
         if self.type[0] == "u":

@@ -102,7 +102,8 @@ def _moved(parameters: Iterable[Parameter]) -> list[Parameter]:
     made: dict[str, Parameter] = {}
     for item in parameters:
         needs = tuple(name for need in item.needs for name in names[need])
+        asks = tuple((word, name) for word, need in item.asks for name in names[need])
         unit_from = next(iter(names[item.unit_from]), None) if item.unit_from else None
         for name in names[item.name]:
-            made.setdefault(name, replace(item, name=name, needs=needs, unit_from=unit_from))
+            made.setdefault(name, replace(item, name=name, needs=needs, asks=asks, unit_from=unit_from))
     return list(made.values())
