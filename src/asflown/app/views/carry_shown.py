@@ -200,7 +200,7 @@ def groups_table(groups: Sequence[Group], folded: tuple[str, ...] = ()) -> Table
     """Open groups, safety first: what is asked, and the choices."""
     rows = tuple(
         (
-            f"? {group.id}\n  {group.consequence}, {counted(len(group.lines), 'line')}",
+            f"?\N{NO-BREAK SPACE}{group.id}\n  {group.consequence}, {counted(len(group.lines), 'line')}",
             listed((name_of(line) for line in group.lines), most=4),
             question_of(group.lines[0]),
             " | ".join(group.option_ids) or "line by line",

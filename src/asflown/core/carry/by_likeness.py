@@ -25,8 +25,20 @@ def lines_by_likeness(
     old = [_candidate_old(frame, name) for name in names]
     new = [_candidate_new(frame, name) for name in dict.fromkeys(fresh)]
     proposals = {p.old: p for p in matcher(old, new)}
+    shared = _shared_causes(frame, names, proposals)
     return tuple(
-        _line(frame, found, proposals.get(name)) for name in names for found in frame.old.by_name[name]
+        _line(frame, found, proposals.get(name), shared)
+        for name in names
+        for found in frame.old.by_name[name]
+    )
+
+
+def _shared_causes(frame: Frame, names: Sequence[str], proposals: Mapping[str, Proposal]) -> frozenset[str]:
+    """Changes of words behind the settings somebody changed; untouched ones share their question."""
+    return frozenset(
+        substitution(name, proposals[name].new)
+        for name in names
+        if name in proposals and not all(_is_untouched(frame, item) for item in frame.old.by_name[name])
     )
 
 
@@ -41,7 +53,7 @@ def _candidate_new(frame: Frame, name: str) -> Candidate:
     return Candidate(frame.new.definition(name), frozenset(values - {""}))
 
 
-def _line(frame: Frame, found: Found, proposal: Proposal | None) -> Line:
+def _line(frame: Frame, found: Found, proposal: Proposal | None, shared: frozenset[str]) -> Line:
     target = _target(frame, found, proposal)
     names = [proposal.new] if proposal and target else []
     consequence = frame.consequence([found.key.name], names)
@@ -63,9 +75,11 @@ def _line(frame: Frame, found: Found, proposal: Proposal | None) -> Line:
             consequence=consequence,
             candidates=_candidates(proposal),
         )
-    untouched = _is_untouched(frame, found)
+    detail = substitution(found.key.name, proposal.new)
+    untouched = _is_untouched(frame, found) and detail not in shared
     cause = Cause.VANISHED_UNTOUCHED if untouched else Cause.SUCCESSOR
-    detail = "" if untouched else substitution(found.key.name, proposal.new)
+    if untouched or not consequence[0].is_risky:
+        detail = ""  # decided together with all others of this consequence
     why = f"no note says what became of it; likeliest {proposal.new} ({_reasons(proposal)})"
     return make_line(
         Disposition.DECIDE,

@@ -221,7 +221,7 @@ class _Draft:
             options.add("nearest", f"the nearest allowed: {text}", nearest, recommended=True)
         options.take_factory().typed().retire()
         cause = Cause.OUT_OF_RANGE if nearest is not None else Cause.CONVERSION
-        return self._open(cause, f"{self._why()}; {says}", options.made())
+        return self._open(cause, f"{says}; {self._why()}", options.made())
 
     def _carried(self, values: list[_Value]) -> Line:
         left = [

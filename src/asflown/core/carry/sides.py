@@ -88,12 +88,19 @@ def old_side(record: Record, catalog: Catalog | None) -> OldSide:
     if record.extent is not Extent.CHANGES_ONLY or catalog is None:
         return side
     shown = _Places(tuple(record.values))
+    own = frozenset(side.catalog_keys)
     implied = tuple(
         Found(key, value, implied=True)
         for key in side.catalog_keys
-        if shown.locate(key) is None and (value := side.factory(key)) is not None
+        if not _is_shown(key, shown, own) and (value := side.factory(key)) is not None
     )
     return OldSide(record, catalog, explicit + implied)
+
+
+def _is_shown(key: Key, shown: _Places, own: frozenset[Key]) -> bool:
+    """Whether a listing shows a setting; what it shows of another bank is not this one."""
+    there = shown.locate(key)
+    return there is not None and (there == key or there not in own)
 
 
 @dataclass(frozen=True)

@@ -55,7 +55,7 @@ def ascii_only(text: str) -> str:
 
 def shown(text: str) -> str:
     """The text without terminal control characters (a listing may hold any)."""
-    return "".join(c if c.isprintable() or c == "\n" else f"\\x{ord(c):02x}" for c in text)
+    return "".join(c if c.isprintable() or c in "\n\N{NO-BREAK SPACE}" else f"\\x{ord(c):02x}" for c in text)
 
 
 def width() -> int:
@@ -117,11 +117,15 @@ def sheet_text(sheet: Sheet, *, columns: int = 100, bold: bool = False) -> str:
 
 
 def _account(text: str, columns: int) -> list[str]:
-    """The account line; too long for one line, what is new goes onto the next."""
+    """The account line; too long for one line, it breaks between its parts, and what is new stands apart."""
     if len(text) <= columns:
         return [text]
     found, plus, new = text.partition("   + ")
-    return [*_filled(found, columns), *(_filled(f"  + {new}", columns) if plus else ())]
+    lines = [""]
+    for part in found.split(" · "):
+        longer = f"{lines[-1]} · {part}" if lines[-1] else part
+        lines = [*lines[:-1], longer] if len(longer) <= columns else [*lines, f"  · {part}"]
+    return [*lines, *(_filled(f"  + {new}", columns) if plus else ())]
 
 
 def _filled(text: str, columns: int) -> list[str]:
@@ -179,7 +183,7 @@ def _widths(titles: tuple[str, ...], rows: list[tuple[str, ...]], columns: int) 
 
 
 def _longest_word(title: str, cells: list[str]) -> int:
-    words = (len(word) for cell in (title, *cells) for word in cell.split())
+    words = (len(word) for cell in (title, *cells) for word in cell.split(" "))
     return min(MOST_FOR_A_WORD, max(10, *words))
 
 
