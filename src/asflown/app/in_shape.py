@@ -123,7 +123,7 @@ def read_like(shape: OwnShape, data: bytes) -> tuple[Setting, ...]:
 
 def _joined(shape: OwnShape, data: bytes) -> tuple[bytes, int] | None:
     """Both listings, the written one first, and how many lines that one has; ``None`` for no lines."""
-    if shape.listing.family in ("json", "toml"):
+    if shape.listing.family == "json":
         return None
     encoding = shape.listing.encoding
     try:
