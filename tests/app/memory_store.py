@@ -11,7 +11,7 @@ from typing import Any
 from asflown.app.needs import Document
 from asflown.core.logbook import FIRST, Entry, chained
 from asflown.core.record import Original
-from asflown.errors import Damaged, Stale
+from asflown.errors import Damaged, Fault, Stale
 
 
 class TickingClock:
@@ -114,6 +114,9 @@ class MemoryStore:
         return {book: (rows[-1].number, rows[-1].hash) for book, rows in self.logs.items() if rows}
 
     def loose_files(self) -> tuple[str, ...]:
+        return ()
+
+    def faults(self) -> tuple[Fault, ...]:
         return ()
 
     def memory(self, name: str) -> str | None:

@@ -20,7 +20,7 @@ def write_folder(path: str, files: Mapping[str, bytes]) -> Path:
     Parameters
     ----------
     files
-        Bytes by file name (no sub-folders).
+        Bytes by file name; ``/`` between a folder and what is in it.
 
     Raises
     ------
@@ -53,6 +53,7 @@ def write_folder(path: str, files: Mapping[str, bytes]) -> Path:
 
 
 def _write(path: Path, data: bytes) -> None:
+    path.parent.mkdir(parents=True, exist_ok=True)
     with open(path, "xb") as stream:
         stream.write(data)
         stream.flush()

@@ -93,6 +93,7 @@ def verify(store: Store) -> Verified:
         faults += [Fault(fault.what, f"logbook {book} entry {fault.number}") for fault in check_chain(chain)]
         faults += _promises(store, chain)
     faults += _cut_off(store)
+    faults += store.faults()
     documents, damaged = _documents(store)
     faults += damaged
     originals = store.originals()

@@ -9,6 +9,7 @@ from typing import Any, Protocol
 
 from asflown.core.logbook import Entry
 from asflown.core.record import Original
+from asflown.errors import Fault
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,6 +89,9 @@ class Store(Protocol):
 
     def loose_files(self) -> tuple[str, ...]:
         """Files among the originals that nothing names: left by a process that was killed; no fault."""
+
+    def faults(self) -> tuple[Fault, ...]:
+        """What does not hold in the way things are kept (rows changed, put in or taken out by hand)."""
 
     def memory(self, name: str) -> str | None:
         """A convenience value (``current_aircraft``), not part of any logbook."""

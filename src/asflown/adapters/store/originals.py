@@ -24,12 +24,18 @@ def write_original(store: Path, data: bytes, name: str, at: str) -> tuple[str, s
     sha256 = hashlib.sha256(data).hexdigest()
     day, _, clock = at.partition("T")
     time = re.sub(r"[^0-9]", "", clock)[:6] or "000000"
-    relative = f"{FOLDER}/{day.replace('-', '/')}/{time}-{sha256[:12]}-{_safe(name)}"
+    relative = f"{FOLDER}/{_dated(day)}/{time}-{sha256[:12]}-{_safe(name)}"
+    put_file(store, relative, data)
+    return sha256, relative
+
+
+def put_file(store: Path, relative: str, data: bytes) -> None:
+    """Write a file below the store so that it lasts: another name first, to the disk, then renamed."""
     target = store / relative
-    target.parent.mkdir(parents=True, exist_ok=True)
+    _make_folders(store, target.parent)
     partial = target.with_name(f".{target.name}.{os.getpid()}.part")
     try:
-        with open(partial, "xb") as stream:
+        with open(partial, "wb") as stream:
             stream.write(data)
             stream.flush()
             os.fsync(stream.fileno())
@@ -37,7 +43,14 @@ def write_original(store: Path, data: bytes, name: str, at: str) -> tuple[str, s
     finally:
         partial.unlink(missing_ok=True)
     flush_folder(target.parent)
-    return sha256, relative
+
+
+def _make_folders(store: Path, folder: Path) -> None:
+    """Make the folders that are missing, and bring each new name to the disk."""
+    missing = [one for one in (folder, *folder.parents) if store in one.parents and not one.exists()]
+    for one in reversed(missing):
+        one.mkdir(exist_ok=True)
+        flush_folder(one.parent)
 
 
 def flush_folder(folder: Path) -> None:
@@ -51,10 +64,24 @@ def flush_folder(folder: Path) -> None:
         os.close(handle)
 
 
+def _dated(day: str) -> str:
+    """``2026/03/07``, whatever the clock gave."""
+    found = re.fullmatch(r"(\d{4,})-(\d\d)-(\d\d)", day)
+    return "/".join(found.groups()) if found else "undated"
+
+
 def _safe(name: str) -> str:
     """A file name without path parts, odd signs or length."""
     base = re.split(r"[\\/]", name)[-1]
-    return re.sub(r"[^A-Za-z0-9._-]+", "_", base).strip("._")[-60:] or "original"
+    return re.sub(r"[^A-Za-z0-9._-]+", "_", base).strip("._")[-60:].lstrip("._") or "original"
+
+
+def is_whole(store: Path, relative: str, sha256: str) -> bool:
+    """Whether the file is there with the bytes it had."""
+    try:
+        return hashlib.sha256((store / relative).read_bytes()).hexdigest() == sha256
+    except OSError:
+        return False
 
 
 def read_original(store: Path, relative: str, sha256: str) -> bytes:
@@ -66,15 +93,20 @@ def read_original(store: Path, relative: str, sha256: str) -> bytes:
         When the file is gone or changed.
     """
     path = store / relative
+    step = "put the file back from a copy, or read the same file in again: asflown found"
     try:
         data = path.read_bytes()
     except OSError as error:
         what = f"the original is gone or cannot be read: {error.strerror}"
-        raise Damaged(what, where=str(path), next_step="put the file back from a copy") from None
+        raise Damaged(what, where=str(path), next_step=step) from None
     if hashlib.sha256(data).hexdigest() != sha256:
         raise Damaged(
-            f"the original was changed: its SHA-256 is not {sha256[:12]}…",
-            where=str(path),
-            next_step="put the file back from a copy",
+            f"the original was changed: its SHA-256 is not {sha256[:12]}…", where=str(path), next_step=step
         )
     return data
+
+
+def loose_files(store: Path, named: set[str]) -> tuple[str, ...]:
+    """Files among the originals that nothing names, by path relative to the store."""
+    found = (path.relative_to(store).as_posix() for path in (store / FOLDER).rglob("*") if path.is_file())
+    return tuple(sorted(path for path in found if path not in named))
