@@ -124,6 +124,28 @@ def test_a_heading_the_catalog_does_not_know_does_not_hide_a_setting() -> None:
     assert compare_as_left(PLAN, record, CATALOG).is_as_planned
 
 
+def test_a_setting_of_another_bank_is_not_taken_for_one_left_at_factory() -> None:
+    book = Catalog((ParameterDef("roll", banks=("1", "2"), default="4"),), CatalogSource.STATED)
+    lines = tuple(
+        Line(
+            bank,
+            Disposition.KEEP,
+            (),
+            (Left(Key("roll", bank), value, "4"),),
+            "",
+            Basis.CATALOG,
+            Consequence.HANDLING,
+        )
+        for bank, value in (("1", "4"), ("2", "7"))
+    )
+    plan = Plan("wren", Purpose.REFIT, "a", "b", 0, lines)
+    settings = (Setting(Key("roll", "2"), "7"),)
+    record = Record("w", "wren", "board", Moment.AS_LEFT, "b", "b", "2026", settings, Extent.CHANGES_ONLY)
+    found = compare_as_left(plan, record, book)
+    assert found.is_as_planned
+    assert found.counts[ReadKind.SAME] == 2
+
+
 def test_another_active_bank_is_a_difference() -> None:
     found = compare_as_left(PLAN, read(GOOD, active_banks={"bank": "2"}), CATALOG, {"bank": "1"})
     assert found.banks == (("bank", "1", "2"),)

@@ -63,6 +63,17 @@ def test_changes_only_is_complete_only_with_the_old_factory_values() -> None:
     assert "of 1 settings that the as-found listing does not show (a)" in way_back(changes, bare).missing[0]
 
 
+def test_a_setting_shown_in_one_bank_does_not_stand_for_the_other() -> None:
+    book = Catalog((ParameterDef("roll", banks=("1", "2")),), CatalogSource.STATED)
+    settings = (Setting(Key("roll", "2"), "7"),)
+    record = Record(
+        "w", "wren", "board", Moment.AS_FOUND, "reed-1", "b", "2026", settings, Extent.CHANGES_ONLY
+    )
+    way = way_back(record, Release("reed-1", "reed", "1", book))
+    assert not way.complete
+    assert "1/roll" in way.missing[0]
+
+
 def test_unknown_extent_open_lines_and_no_release_are_missing_things() -> None:
     way = way_back(found(ALL, Extent.UNKNOWN, None, unread=(Unread(8, "x"),)), None)
     assert not way.complete

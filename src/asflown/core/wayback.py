@@ -147,11 +147,13 @@ def _missing_factory(record: Record, catalog: Catalog | None) -> Iterable[str]:
             "add a factory listing of that release, or take a full listing while the aircraft still has it"
         )
         return
-    shown = {(key.name, key.index) for key in record.values}
+    stated = frozenset(catalog.keys)
+    under_headings = {(key.name, key.index) for key in record.values if key not in stated}
     unknown = [
         key
         for key in catalog.keys
-        if (key.name, key.index) not in shown
+        if key not in record.values
+        and (key.name, key.index) not in under_headings
         and catalog.factory_value(key) is None
         and not catalog.by_name[key.name].read_only
         and not catalog.by_name[key.name].redo

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Container, Iterable, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import cached_property
@@ -172,7 +172,7 @@ def compare_reading(
     active_banks: Mapping[str, str] | None = None,
 ) -> ReadBack:
     """Compare a reading with what each setting should be (see :func:`compare_as_left`)."""
-    reading = _Reading(record, catalog)
+    reading = _Reading(record, catalog, wanted)
     items = [_planned_item(key, want, reading) for key, want in wanted.items()]
     items += _unplanned(wanted, reading)
     banks = _banks(active_banks or {}, record)
@@ -180,14 +180,19 @@ def compare_reading(
 
 
 class _Reading:
-    """Look-ups in a reading; a section word that is a mere heading does not hide a setting."""
+    """Look-ups in a reading; a section word that is a mere heading does not hide a setting.
 
-    def __init__(self, record: Record, catalog: Catalog | None) -> None:
+    A setting in a bank that is itself wanted is never taken for one of another bank.
+    """
+
+    def __init__(self, record: Record, catalog: Catalog | None, wanted: Container[Key]) -> None:
         self.record = record
         self.catalog = catalog
         self.taken: set[Key] = set()
         self._by_part: dict[tuple[str, str | None], list[Key]] = {}
         for key in record.values:
+            if key in wanted:
+                continue
             self._by_part.setdefault((key.name, key.index), []).append(key)
 
     def take(self, key: Key) -> str | None:
