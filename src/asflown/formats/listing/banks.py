@@ -86,7 +86,7 @@ def _block_header(marks: Marks, number: int, later: int) -> Header | None:
     if found is not None:
         separator = getattr(marks.shapes[marks.shape_of[number]], "separator", None)
         blank = separator is not None and separator.blank
-        if found.value and not blank:
+        if not blank and (found.value or text[-1] not in ":="):
             return None
         if blank and (len(text.split()) > 4 or "  " in text):
             return None

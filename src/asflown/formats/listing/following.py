@@ -37,7 +37,10 @@ def learn_following(
     lead = _lead(rights)
     if lead is not None:
         whole = rights
-        rights = [right[right.find(lead[1]) + 1 :].lstrip() if right.startswith(lead[0]) else right for right in rights]
+        rights = [
+            right[right.find(lead[1]) + 1 :].lstrip() if right.startswith(lead[0]) else right
+            for right in rights
+        ]
         columns = [c + len(a) - len(b) for c, a, b in zip(columns, whole, rights, strict=True)]
     tails = _tails(rights, remark_marks)
     cut = ValueRules(tails=tuple(tails))
@@ -102,7 +105,12 @@ def _tails(rights: Sequence[str], remark_marks: Sequence[str]) -> list[str]:
     for mark, count in firsts.items():
         if mark in _CLOSING:
             continue
-        if mark in remark_marks or mark in clear or count >= max(2, 0.5 * several) or count >= max(2, 0.1 * len(rights)):
+        if (
+            mark in remark_marks
+            or mark in clear
+            or count >= max(2, 0.5 * several)
+            or count >= max(2, 0.1 * len(rights))
+        ):
             found.append(mark)
     found.extend(
         mark for mark in remark_marks if mark not in found and mark in ("#", ";", "//", "!", "--", "%")

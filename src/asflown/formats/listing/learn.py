@@ -86,7 +86,11 @@ def _marks(sample: Sequence[str]) -> list[str]:
         counts.update(_marks_of(text))
     least = max(1, int(0.3 * len(sample)))
     marks = [mark for mark, count in counts.most_common(40) if count >= least]
-    marks = [m for m in marks if not any(n != m and n.startswith(m) and counts[n] >= 0.5 * counts[m] for n in marks)]
+    marks = [
+        m
+        for m in marks
+        if not any(n != m and n.startswith(m) and counts[n] >= 0.5 * counts[m] for n in marks)
+    ]
     return [*sorted(marks, key=len, reverse=True), "\t", "  ", " "]
 
 
@@ -143,6 +147,8 @@ def _fit(mark: str, sample: Sequence[str], sections: Sequence[int]) -> Learned |
         prior += 0.5
     if mark in ("  ", "\t") and _head_shared(rows):
         prior -= 0.3
+    if mark in ("  ", "\t") and sum(row[0][-1:] in "=:" for row in rows) > 0.7 * len(rows):
+        prior -= 0.6
     if len(filled) < 0.5 * len(rows):
         prior -= 0.5
     if mark == ":" and not separator.after:

@@ -75,7 +75,7 @@ def _note(placed: Placed, number: int, stack: list[tuple[int, Header, str]], mar
 
 
 def _pop_for(stack: list[tuple[int, Header, str]], header: Header, nested: set[tuple[str, str]]) -> None:
-    while stack:
+    while stack and header.style != "{":
         top = stack[-1][1]
         if header.block or top.block or top.style == "{":
             if top.indent < header.indent or top.style == "{":

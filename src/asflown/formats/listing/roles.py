@@ -7,15 +7,88 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 NAMES = frozenset(
-    ["name", "parameter", "param", "setting", "variable", "key", "option", "property", "attribute", "field", "item", "tunable", "label", "symbol", "entry", "quantity", "what"]
+    [
+        "name",
+        "parameter",
+        "param",
+        "setting",
+        "variable",
+        "key",
+        "option",
+        "property",
+        "attribute",
+        "field",
+        "item",
+        "tunable",
+        "label",
+        "symbol",
+        "entry",
+        "quantity",
+        "what",
+    ]
 )
-VALUES = frozenset(["value", "val", "current", "setting", "set", "data", "state", "content", "now", "actual", "present", "reading"])
+VALUES = frozenset(
+    [
+        "value",
+        "val",
+        "current",
+        "setting",
+        "set",
+        "data",
+        "state",
+        "content",
+        "now",
+        "actual",
+        "present",
+        "reading",
+    ]
+)
 UNITS = frozenset(["unit", "units", "uom", "dimension"])
 INDEXES = frozenset(["index", "idx", "instance", "element"])
 BANKS = frozenset(["bank", "section", "profile"])
 GROUPS = frozenset(["group", "category", "module", "class", "subsystem", "area", "page", "table"])
 OTHERS = frozenset(
-    ["type", "kind", "min", "max", "minimum", "maximum", "default", "description", "desc", "comment", "note", "notes", "remark", "range", "access", "flags", "help", "text", "meaning", "source", "decimals", "low", "high", "lower", "upper", "factory", "was", "previous", "step", "scale", "level", "since", "status", "nr", "no", "#", "id", "addr", "address"]
+    [
+        "type",
+        "kind",
+        "min",
+        "max",
+        "minimum",
+        "maximum",
+        "default",
+        "description",
+        "desc",
+        "comment",
+        "note",
+        "notes",
+        "remark",
+        "range",
+        "access",
+        "flags",
+        "help",
+        "text",
+        "meaning",
+        "source",
+        "decimals",
+        "low",
+        "high",
+        "lower",
+        "upper",
+        "factory",
+        "was",
+        "previous",
+        "step",
+        "scale",
+        "level",
+        "since",
+        "status",
+        "nr",
+        "no",
+        "#",
+        "id",
+        "addr",
+        "address",
+    ]
 )
 _WORD = re.compile(r"[a-z#]+")
 
@@ -32,7 +105,7 @@ class Roles:
 
 
 def _words(title: str) -> set[str]:
-    return set(_WORD.findall(title))
+    return {word.strip("()[]:.,") for word in title.replace("_", " ").replace("/", " ").split()}
 
 
 def _known(title: str) -> bool:
@@ -71,7 +144,11 @@ def is_title_row(head: Sequence[str], body: Sequence[Sequence[str]], *, strict: 
 
 def _kinds_differ(head: Sequence[str], body: Sequence[Sequence[str]]) -> bool:
     """Whether a column of numbers stands under a word, and no cell of the head comes again below."""
-    if len(body) < 3 or len(head) < 3 or not all(re.fullmatch(r"[A-Za-z][\w .%()/\-]*|", cell) for cell in head):
+    if (
+        len(body) < 3
+        or len(head) < 3
+        or not all(re.fullmatch(r"[A-Za-z][\w .%()/\-]*|", cell) for cell in head)
+    ):
         return False
     for column, title in enumerate(head):
         cells = [row[column].lower() for row in body]

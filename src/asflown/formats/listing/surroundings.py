@@ -182,7 +182,12 @@ def _settle_prompt(marks: Marks, uses: list[tuple[int, str]], others: list[int])
     if len(bodies) >= 3 and len(set(bodies)) >= 0.5 * len(bodies):
         learned = learn(bodies, [0] * len(bodies))
         outer = learn(replies, [0] * len(replies)) if replies else None
-        weak = len(replies) < 0.5 * len(bodies) or outer is None or outer.coverage < 0.5 or distinct < 0.3 * len(bodies)
+        weak = (
+            len(replies) < 0.5 * len(bodies)
+            or outer is None
+            or outer.coverage < 0.5
+            or distinct < 0.3 * len(bodies)
+        )
         inside = learned is not None and learned.coverage >= 0.8 and weak
     for number, body in uses:
         if inside and body:
@@ -205,7 +210,11 @@ def _asked(marks: Marks, uses: list[tuple[int, str]], others: list[int]) -> bool
     if len(pairs) < 3 or len(pairs) < 0.8 * len(asking) or len(pairs) < 0.8 * len(others):
         return False
     words = [commands[a].split() for a, _ in pairs]
-    if len({tuple(row[:-1]) for row in words}) != 1 or len(words[0]) < 2 or len({row[-1] for row in words}) < len(words):
+    if (
+        len({tuple(row[:-1]) for row in words}) != 1
+        or len(words[0]) < 2
+        or len({row[-1] for row in words}) < len(words)
+    ):
         return False
     if any(row[-1] in marks.text(b) for row, (_, b) in zip(words, pairs, strict=True)):
         return False

@@ -323,6 +323,9 @@ def _at(head: str, starts: tuple[int, ...], body: Sequence[str], *, strong: bool
             misses += 1
         elif tuple(text[a:b].lower() for a, b in cells) != titles:
             rows.append([text[a:b] for a, b in cells])
+    for column, title in enumerate(titles):
+        if rows and title and sum(row[column].lower() == title for row in rows) > 0.3 * len(rows):
+            return None
     if not rows or misses > (0.4 if strong else 0.3) * len(body):
         return None
     roles = assign_roles(titles, rows)

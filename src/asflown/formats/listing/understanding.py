@@ -6,7 +6,15 @@ import re
 from collections import Counter
 
 from asflown.core.listing import PieceKind
-from asflown.formats.listing.banks import mark_blocks, mark_braces, mark_opening_selectors, mark_selectors, mark_titles, mark_underlined, sections
+from asflown.formats.listing.banks import (
+    mark_blocks,
+    mark_braces,
+    mark_opening_selectors,
+    mark_selectors,
+    mark_titles,
+    mark_underlined,
+    sections,
+)
 from asflown.formats.listing.learn import learn
 from asflown.formats.listing.marks import Marks
 from asflown.formats.listing.shape import LineShape, SettingShape
@@ -26,6 +34,7 @@ _KEEP_PROSE = 4
 def understand(marks: Marks, pinned: tuple[SettingShape, ...] = ()) -> None:
     """Decide for every line what it is."""
     mark_plain(marks)
+    _carried_on(marks)
     if pinned:
         for shape in pinned:
             _apply(marks, shape)
@@ -51,6 +60,21 @@ def understand(marks: Marks, pinned: tuple[SettingShape, ...] = ()) -> None:
     _fixed(marks)
     for number in marks.open():
         marks.kinds[number] = PieceKind.NOT_UNDERSTOOD
+
+
+def _carried_on(marks: Marks) -> None:
+    """Mark deeper-indented lines behind a backslash: they carry the line above on."""
+    owner: int | None = None
+    for number in range(1, len(marks.lines)):
+        above = number - 1
+        if marks.kinds[number] is None and marks.text(above).endswith("\\"):
+            owner = above if owner is None else owner
+            head = marks.text(owner).lstrip()
+            if marks.indent(number) > marks.indent(owner) and head[:1] not in "#;!/":
+                marks.continues[number] = owner
+                marks.kinds[number] = PieceKind.SETTING
+                continue
+        owner = None
 
 
 def _apply(marks: Marks, shape: SettingShape) -> int:
@@ -181,12 +205,18 @@ def _learn_rest(marks: Marks) -> None:
 
 def _continuations(marks: Marks) -> None:
     """Deeper-indented lines behind a setting carry its value on."""
+    for number, owner in list(marks.continues.items()):
+        if owner not in marks.found:
+            marks.kinds[number] = None
+            del marks.continues[number]
     settings = sorted(marks.found)
     if not settings:
         return
     usual = Counter(marks.indent(n) for n in settings).most_common(1)[0][0]
     last: int | None = None
     for number, kind in enumerate(marks.kinds):
+        if number in marks.continues:
+            continue
         if kind is PieceKind.SETTING:
             last = number
         elif kind in (PieceKind.BLANK, PieceKind.BANK):

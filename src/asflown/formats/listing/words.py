@@ -9,7 +9,9 @@ from dataclasses import dataclass
 
 _LINKS = frozenset(["is", "to", "set", "equals", "was", "has", "be", "are", "at"])
 _WORDLIKE = re.compile(r"[A-Za-z_][\w.\-]{0,40}$")
-_TRUTH = frozenset(["true", "false", "on", "off", "yes", "no", "enabled", "disabled", "none", "null", "auto", "default"])
+_TRUTH = frozenset(
+    ["true", "false", "on", "off", "yes", "no", "enabled", "disabled", "none", "null", "auto", "default"]
+)
 _TYPE_VALUE = re.compile(r"[-+]?\d")
 
 
@@ -163,7 +165,11 @@ def _has_index(
 def _runs_again(numbers: Sequence[str]) -> bool:
     """Whether numbers are one run after the other, all of the same length: 0 1 2 0 1 2."""
     period = len(set(numbers))
-    return period >= 2 and len(numbers) % period == 0 and list(numbers) == list(numbers[:period]) * (len(numbers) // period)
+    return (
+        period >= 2
+        and len(numbers) % period == 0
+        and list(numbers) == list(numbers[:period]) * (len(numbers) // period)
+    )
 
 
 def _extend(
@@ -209,7 +215,12 @@ def opening_selectors(texts: Sequence[str]) -> list[list[int]]:
     found = []
     for numbers in spots.values():
         picks = {texts[number].split()[-1] for number in numbers}
-        if len(numbers) >= 2 and len(picks) >= 2 and len(picks) * 2 >= len(numbers) and _cuts(bags, numbers, common):
+        if (
+            len(numbers) >= 2
+            and len(picks) >= 2
+            and len(picks) * 2 >= len(numbers)
+            and _cuts(bags, numbers, common)
+        ):
             found.append(numbers)
     return found
 
