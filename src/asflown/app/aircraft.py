@@ -193,7 +193,7 @@ def _with_device(aircraft: Aircraft, key: str, said: str) -> Aircraft:
     _, _, rest = key.partition(".")
     name, _, fact = rest.rpartition(".")
     if not _DEVICE.fullmatch(name) or fact not in DEVICE_FACTS or name == "board":
-        raise ValueError("say it as device.NAME.FACT, NAME in lower case letters, digits, hyphens, not board")
+        raise ValueError("say it as device.NAME.FACT (the board is no fitted device)")
     device = aircraft.device(name) or FittedDevice(name, kind="not stated")
     value: dict[str, Any] = {fact: said or ("not stated" if fact == "kind" else None)}
     changed = replace(device, **value)

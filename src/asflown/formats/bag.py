@@ -6,6 +6,7 @@ A bag is a mapping from path to bytes here; adapters make folders and zips of it
 from __future__ import annotations
 
 import hashlib
+import re
 from collections.abc import Iterable, Mapping
 
 from asflown.errors import Damaged, Fault
@@ -16,6 +17,8 @@ MANIFEST = "manifest-sha256.txt"
 TAG_MANIFEST = "tagmanifest-sha256.txt"
 INFO = "bag-info.txt"
 PAYLOAD = "data/"
+
+_DIGEST = re.compile(r"[0-9a-f]{64}")
 
 
 def make(payload: Mapping[str, bytes], info: Mapping[str, str]) -> dict[str, bytes]:
@@ -102,6 +105,9 @@ def _listed(files: Mapping[str, bytes]) -> Iterable[Fault]:
     named: set[str] = {TAG_MANIFEST}
     for manifest in (MANIFEST, TAG_MANIFEST):
         for path, wanted in _entries(files.get(manifest, b"")):
+            if not _DIGEST.fullmatch(wanted) or not path:
+                yield Fault("a line is no SHA-256 with a path", manifest)
+                continue
             if not is_safe(path):
                 yield Fault("leads out of the bag", path)
                 continue
@@ -117,10 +123,10 @@ def _listed(files: Mapping[str, bytes]) -> Iterable[Fault]:
 
 
 def _entries(manifest: bytes) -> Iterable[tuple[str, str]]:
-    for line in manifest.decode("utf-8", "replace").splitlines():
-        digest, _, path = line.strip().partition(" ")
-        if path:
-            yield _decoded(path.strip()), digest.lower()
+    for line in manifest.decode("utf-8", "replace").replace("\r\n", "\n").split("\n"):
+        digest, _, path = line.partition(" ")
+        if line.strip():
+            yield _decoded(path.lstrip(" ").removeprefix("*")), digest.lower()
 
 
 def is_safe(path: str) -> bool:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import struct
 import zipfile
 import zlib
 from collections.abc import Mapping
@@ -12,6 +13,19 @@ from asflown.formats.bag import is_safe
 
 #: The most that is unpacked, bytes; a zip that holds more is refused before it is unpacked.
 LARGEST = 1024 * 1024 * 1024
+
+#: What the library raises on zips that are none or broken.
+_BROKEN = (
+    zipfile.BadZipFile,
+    OSError,
+    RuntimeError,
+    EOFError,
+    ValueError,
+    OverflowError,
+    IndexError,
+    struct.error,
+    zlib.error,
+)
 
 #: One time for every file, so that the same files give the same zip: the earliest a zip can hold.
 _TIME = (1980, 1, 1, 0, 0, 0)
@@ -40,7 +54,7 @@ def unpack(data: bytes, name: str, *, largest: int = LARGEST) -> dict[str, bytes
     """
     try:
         archive = zipfile.ZipFile(io.BytesIO(data))
-    except zipfile.BadZipFile as error:
+    except _BROKEN as error:
         raise InputError(
             f"is no zip file: {error}", where=name, next_step="give a folder or zip of a hand-over"
         ) from error
@@ -53,7 +67,7 @@ def unpack(data: bytes, name: str, *, largest: int = LARGEST) -> dict[str, bytes
             raise InputError(f"a path leads out of the zip: {unsafe[0]!r}", where=name)
         try:
             files = {info.filename: archive.read(info) for info in infos}
-        except (zipfile.BadZipFile, OSError, RuntimeError, EOFError, ValueError, zlib.error) as error:
+        except _BROKEN as error:
             raise Damaged(f"does not unpack: {error}", where=name, next_step="ask for it again") from error
     return _without_folder(files)
 
