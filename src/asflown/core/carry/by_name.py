@@ -200,7 +200,7 @@ class _Draft:
             return None
         if self._same(before, now) or not self._same(self.found.value, before):
             return None
-        moved = f"factory value {describe(before, self.old)} before, {describe(now, self.new)} now"
+        moved = f"factory value was {describe(before, self.old)} and is {describe(now, self.new)} now"
         if not self.is_risky:
             return self._keep(f"never changed; {moved}; kept as found", Basis.FACTORY)
         known = self.consequence[0] is not Consequence.UNKNOWN

@@ -30,7 +30,7 @@ def _followed(frame: Frame, line: Line, by_name: dict[str, list[Line]]) -> Line:
     controller = old.unit_from or new.unit_from
     if controller is None or left.value is None or not line.consequence.is_risky:
         return line
-    says = _moved(controller, new.unit_from, by_name)
+    says = _moved(frame, controller, new.unit_from, by_name)
     if says is None:
         return line
     options = Options(found.key, found.value, left.key, left.factory, new).keep().take_factory().typed()
@@ -45,16 +45,29 @@ def _followed(frame: Frame, line: Line, by_name: dict[str, list[Line]]) -> Line:
     )
 
 
-def _moved(controller: str, stated_now: str | None, by_name: dict[str, list[Line]]) -> str | None:
-    """Why the controlling setting is not what it was; ``None`` when it is."""
+def _moved(
+    frame: Frame, controller: str, stated_now: str | None, by_name: dict[str, list[Line]]
+) -> str | None:
+    """Why the controlling setting does not say what it said; ``None`` when it does."""
     holders = by_name.get(controller, [])
     if not holders:
         return "that setting was not found"
     for line in holders:
         if line.is_open:
             return "that is to decide"
-        if len(line.new) != 1 or line.new[0].value != line.old[0].value:
-            return "that does not keep its value"
+        if len(line.new) != 1 or not _says_the_same(frame, line):
+            return "that does not keep its meaning"
         if stated_now is not None and stated_now not in (line.new[0].key.name, controller):
             return f"on {stated_now} in the new release"
     return None
+
+
+def _says_the_same(frame: Frame, line: Line) -> bool:
+    """Whether the controlling setting is left at the choice it had, whatever its number now."""
+    found, left = line.old[0], line.new[0]
+    old, new = frame.old.definition(found.key.name), frame.new.definition(left.key.name)
+    before = old.choice_label(found.value)
+    after = new.choice_label(left.value) if left.value is not None else None
+    if before is None or after is None:
+        return found.value == left.value
+    return before.casefold() == after.casefold()

@@ -11,7 +11,7 @@ from asflown.core.carry.assign import assign
 from asflown.core.catalog import ParameterDef
 
 #: Below this confidence no proposal is made.
-FLOOR = 0.45
+FLOOR = 0.6
 
 
 @dataclass(frozen=True)
