@@ -1,0 +1,1 @@
+"""Devices nobody designed: terminals, parameters and release pairs drawn from a seed."""
