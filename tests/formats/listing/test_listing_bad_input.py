@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import random
 import time
 
@@ -35,10 +36,8 @@ def test_one_huge_line_takes_linear_time(unit: bytes) -> None:
     """300 kB in one line: quadratic work would take minutes."""
     data = unit * (300_000 // len(unit))
     start = time.perf_counter()
-    try:
+    with contextlib.suppress(InputError):
         assert read(data).lossless
-    except InputError:
-        pass
     assert time.perf_counter() - start < 20
 
 

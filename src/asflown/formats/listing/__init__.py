@@ -1,4 +1,4 @@
-"""Settings listings: any text with one setting per line, read by learning its shape, and written in that shape."""
+"""Settings listings: read by learning their shape from the text itself, and written in that shape."""
 
 from __future__ import annotations
 

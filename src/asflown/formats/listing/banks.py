@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import re
 from collections import Counter, defaultdict
 
@@ -88,7 +89,7 @@ def _block_header(marks: Marks, number: int, later: int) -> Header | None:
         blank = separator is not None and separator.blank
         if not blank and (found.value or text[-1] not in ":="):
             return None
-        if blank and (len(text.split()) > 4 or "  " in text):
+        if blank and (len(text[:500].split()) > 4 or "  " in text):
             return None
         if later not in marks.found and not _opens(marks, later):
             return None
@@ -123,7 +124,9 @@ def mark_underlined(marks: Marks) -> None:
 def mark_titles(marks: Marks) -> None:
     """Mark underlined titles, and titles that end in a colon, as headers."""
     opened = marks.open()
-    colons = [n for n in opened if marks.text(n).rstrip().endswith(":") and len(marks.text(n).split()) <= 4]
+    colons = [
+        n for n in opened if marks.text(n).rstrip().endswith(":") and len(marks.text(n)[:500].split()) <= 4
+    ]
     colons = [n for n in colons if (later := marks.next_of_interest(n)) is not None and later in marks.found]
     for number in opened:
         text = marks.text(number).strip()
@@ -149,7 +152,7 @@ def _paragraph_titles(marks: Marks) -> None:
         behind = number == 0 or marks.kinds[number - 1] in (PieceKind.BLANK, PieceKind.STRUCTURE)
         later = number + 1
         before = later < len(marks.lines) and (later in marks.found or marks.kinds[later] is PieceKind.HEADER)
-        if behind and before and len(text.split()) <= 3 and text[-1:] not in ".!?,":
+        if behind and before and len(text) < 80 and len(text.split()) <= 3 and text[-1:] not in ".!?,":
             titles.append(number)
     if len(titles) >= 2:
         for number in titles:
@@ -167,15 +170,15 @@ def mark_selectors(marks: Marks) -> None:
 
 
 def mark_opening_selectors(marks: Marks) -> None:
-    """Mark selectors that show before the template is known: ``profile 1`` … ``profile 2`` …"""
-    texts = [marks.text(n).strip() if kind is None else "" for n, kind in enumerate(marks.kinds)]
+    """Mark selectors that show before the template is known: ``profile 1`` … ``profile 2`` …."""
+    texts = [marks.text(n)[:400].strip() if kind is None else "" for n, kind in enumerate(marks.kinds)]
     least = min((marks.indent(n) for n in marks.open()), default=0)
     known = [n for n, kind in enumerate(marks.kinds) if n in marks.headers]
     for numbers in opening_selectors(texts):
         if any(marks.indent(n) > least for n in numbers):
             continue
         led = sum(_led(marks, n) for n in numbers)
-        parted = sum(any(a < k < b for k in known) for a, b in zip(numbers, numbers[1:], strict=False))
+        parted = sum(any(a < k < b for k in known) for a, b in itertools.pairwise(numbers))
         if led >= 0.6 * len(numbers) or parted:
             continue
         for number in numbers:
@@ -214,7 +217,7 @@ def _prefix(marks: Marks) -> tuple[str, ...]:
 def _open_selectors(marks: Marks) -> None:
     groups: dict[tuple[str, ...], list[tuple[int, list[str]]]] = defaultdict(list)
     for number in marks.open():
-        text = marks.text(number).strip().strip("*-=<>#").rstrip(":;{").strip()
+        text = marks.text(number)[:200].strip().strip("*-=<>#").rstrip(":;{").strip()
         words = [word for word in re.split(r"[\s=:]+", text) if word]
         if 2 <= len(words) <= 3 and len(text) < 80:
             groups[tuple(words[:-1])].append((number, words))
@@ -234,7 +237,7 @@ def _follows(settings: list[int], number: int) -> bool:
 
 
 def _setting_selectors(marks: Marks) -> None:
-    """Settings whose name comes again and again with other values, cutting the listing into like stretches."""
+    """Mark settings that come again with other values and cut the listing into like stretches."""
     for _ in range(4):
         order = sorted([*marks.found, *marks.headers])
         heads = [_key(marks, n) if n in marks.found else "\0" + marks.headers[n].text for n in order]
@@ -280,7 +283,7 @@ def _explains(heads: list[str], spots: list[int]) -> bool:
     """Whether repeats vanish once each stretch is a bank, and no header already explains them."""
     last = len(heads) - 1
     bounds = [*spots, last + 1]
-    stretches = [heads[a + 1 : b] for a, b in zip(bounds, bounds[1:], strict=False)]
+    stretches = [heads[a + 1 : b] for a, b in itertools.pairwise(bounds)]
     stretches = [[h for h in stretch if not h.startswith("\0")] for stretch in stretches]
     if not cuts_alike(heads, spots) or sum(bool(stretch) for stretch in stretches) < 2:
         return False
@@ -317,7 +320,7 @@ def _remark_banks(marks: Marks) -> None:
     for style, uses in groups.items():
         bounds = [*(n for n, _ in uses), len(marks.lines)]
         seen = set()
-        for a, b in zip(bounds, bounds[1:], strict=False):
+        for a, b in itertools.pairwise(bounds):
             seen |= {(a, _key(marks, n)) for n in marks.found if a < n < b}
         if len(uses) >= 2 and len(seen) >= 0.98 * len(marks.found):
             for number, inner in uses:

@@ -10,11 +10,13 @@ from asflown.core.record import Extent
 _CHANGES = re.compile(
     r"\b(changes?[- ]only|only (the )?(changes|changed|modified|non-?default|differing)|"
     r"(changed|modified|altered) (settings|parameters|values|options)( only)?|non-?default|"
-    r"differ(s|ing|ent|ences?)? (from|to|against) (the )?(factory|defaults?)|not (at )?(factory|default)|overrides only)\b",
+    r"differ(s|ing|ent|ences?)? (from|to|against) (the )?(factory|defaults?)"
+    r"|not (at )?(factory|default)|overrides only)\b",
     re.IGNORECASE,
 )
 _FULL = re.compile(
-    r"\b((all|every|full|complete|entire) (the )?(\w+ )?(settings?|parameters?|values?|listing|list|configuration|options|variables)"
+    r"\b((all|every|full|complete|entire) (the )?(\w+ )?(settings?|parameters?"
+    r"|values?|listing|list|configuration|options|variables)"
     r"|(settings|parameters): all)\b",
     re.IGNORECASE,
 )

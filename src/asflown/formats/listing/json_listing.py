@@ -51,7 +51,7 @@ def read_json(data: bytes, text: Text) -> Listing | None:
 
 
 def _body(text: Text) -> tuple[str, int, int] | None:
-    """The JSON text among the lines: from the first line that opens a container to the last that closes it."""
+    """The JSON text among the lines: from the first that opens a container to the last that closes one."""
     filled = [n for n, line in enumerate(text.lines) if line.text.strip()]
     if not filled:
         return None

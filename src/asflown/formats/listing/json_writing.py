@@ -36,8 +36,8 @@ def write_json(listing: Listing, settings: Sequence[Setting]) -> str:
         table = _table_of(setting.key, scalar, tables)
         if table is not None:
             number = rows[table] = rows.get(table, -1) + 1
-            for name, text in _row(setting, scalar, scalars, tables[table], literal):
-                tree.put((*table, number, name), text)
+            for name, field in _row(setting, scalar, scalars, tables[table], literal):
+                tree.put((*table, number, name), field)
             continue
         path = scalar.path if scalar is not None else _path(setting.key, by_key)
         tree.put(path, literal)

@@ -6,6 +6,7 @@ it explains, how well the names tell the lines apart and how plain the names are
 
 from __future__ import annotations
 
+import itertools
 import re
 from collections import Counter
 from collections.abc import Sequence
@@ -139,22 +140,9 @@ def _fit(mark: str, sample: Sequence[str], sections: Sequence[int]) -> Learned |
     keys = {(where, *words) for words, (_, _, where) in zip(lefts, rows, strict=True)}
     uniqueness = len(keys) / len(rows)
     coverage = len(rows) / len(sample)
-    prior = _PRIOR.get(mark, 0.25 if separator.leader or separator.before else 0.15)
-    if separator.before and separator.after:
-        prior = max(prior, 0.27)
-    prior -= 0.4 * sum(_breaks_quote(row[0]) or row[0].endswith("..") for row in rows) / len(rows)
+    prior = _prior(mark, separator, rows, lefts)
     if mark == "  " and not _head_shared(rows) and _aligned_names(lefts, cut):
         prior += 0.5
-    if mark in ("  ", "\t") and _head_shared(rows):
-        prior -= 0.3
-    if mark in ("  ", "\t") and sum(row[0][-1:] in "=:" for row in rows) > 0.7 * len(rows):
-        prior -= 0.6
-    if len(filled) < 0.5 * len(rows):
-        prior -= 0.5
-    if mark == ":" and not separator.after:
-        prior -= 0.12
-    if not all(any(c.isalnum() for c in "".join(words)) for words in lefts):
-        prior -= 0.3
     plain = share if mark.strip() == "" else 0.5 + 0.5 * share
     score = coverage * (0.35 + 0.35 * plain + 0.3 * uniqueness + prior)
     long_names = sum(len(words) > 5 for words in lefts) / len(lefts)
@@ -163,6 +151,27 @@ def _fit(mark: str, sample: Sequence[str], sections: Sequence[int]) -> Learned |
         separator, prefix=prefix, skip=skip, single=share >= 0.97 and len(rows) > 2, index_token=indexed
     )
     return Learned(shape, score, coverage)
+
+
+def _prior(
+    mark: str, separator: Separator, rows: Sequence[tuple[str, str, int]], lefts: Sequence[Sequence[str]]
+) -> float:
+    """How likely a mark is the separator, from what stands at both its sides."""
+    prior = _PRIOR.get(mark, 0.25 if separator.leader or separator.before else 0.15)
+    if separator.before and separator.after:
+        prior = max(prior, 0.27)
+    prior -= 0.4 * sum(_breaks_quote(row[0]) or row[0].endswith("..") for row in rows) / len(rows)
+    if mark in ("  ", "\t") and _head_shared(rows):
+        prior -= 0.3
+    if mark in ("  ", "\t") and sum(row[0][-1:] in "=:" for row in rows) > 0.7 * len(rows):
+        prior -= 0.6
+    if sum(bool(row[1]) for row in rows) < 0.5 * len(rows):
+        prior -= 0.5
+    if mark == ":" and not separator.after:
+        prior -= 0.12
+    if not all(any(c.isalnum() for c in "".join(words)) for words in lefts):
+        prior -= 0.3
+    return prior
 
 
 def _aligned_names(
@@ -302,12 +311,12 @@ def tells_type(words: Sequence[str], values: Sequence[str]) -> bool:
 
 
 def is_running(words: Sequence[str]) -> bool:
-    """Whether these words count the lines: 1, 2, 3 …"""
+    """Whether these words count the lines: 1, 2, 3 …."""
     bare = [word.strip("[]().:#,") for word in words]
     if len(bare) < 3 or not all(word.isdecimal() and len(word) < 9 for word in bare):
         return False
     numbers = [int(word) for word in bare]
-    steps = sum(b - a == 1 for a, b in zip(numbers, numbers[1:], strict=False))
+    steps = sum(b - a == 1 for a, b in itertools.pairwise(numbers))
     return steps >= 0.95 * (len(numbers) - 1)
 
 

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import itertools
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from asflown.errors import InputError
 from asflown.formats.listing.shape import _name_and_index, quoted
@@ -20,7 +21,7 @@ class PinnedShape:
 
     parts: tuple[str | tuple[str], ...]
     source: str
-    values: ValueRules = ValueRules()
+    values: ValueRules = field(default_factory=ValueRules)
 
     def match(self, text: str) -> Found | None:
         """The line's parts, ``None`` where the pattern does not fit."""
@@ -139,7 +140,7 @@ def _compile(source: str) -> PinnedShape:
     twice = [name for name in names if names.count(name) > 1 and name != "skip"]
     if twice:
         _refuse(source, f"{quoted('{' + twice[0] + '}')} stands twice")
-    for one, two in zip(parts, parts[1:], strict=False):
+    for one, two in itertools.pairwise(parts):
         if isinstance(one, tuple) and isinstance(two, tuple):
             _refuse(source, "two fields stand side by side: nothing tells where one ends")
     return PinnedShape(tuple(_joined(parts)), source.strip())

@@ -24,7 +24,7 @@ Repeats = Literal["last", "first", "refuse"]
 def read(
     data: bytes, *, shape: str | None = None, repeated: Repeats = "last", ignore: Collection[int] = ()
 ) -> Listing:
-    """Read a settings listing without loss, learning its shape from the listing itself.
+    r"""Read a settings listing without loss, learning its shape from the listing itself.
 
     Parameters
     ----------

@@ -29,13 +29,13 @@ class SettingShape(Protocol):
 
 @dataclass(frozen=True)
 class Separator:
-    """What stands between name and value.
+    r"""What stands between name and value.
 
     Attributes
     ----------
     mark
-        The literal; ``" "`` for one or more blanks, ``"  "`` for two or more or a tab, ``"\\t"`` for tabs; three
-        equal characters (``...``) for a leader of any length.
+        The literal; ``" "`` for one or more blanks, ``"  "`` for two or more or a tab, ``"\\t"`` for tabs;
+        three equal characters (``...``) for a leader of any length.
     before, after
         Whether a blank always stands before, after it.
     words

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import re
 from collections import Counter
 from dataclasses import dataclass
@@ -20,7 +21,8 @@ _FRAME = re.compile(
 )
 _MIRROR = {"[": "]", "(": ")", "{": "}", "<": ">"}
 _PROMPT = re.compile(
-    r"^((?:\[[^\]\s]{1,40}(?: [^\]\s]{1,40})?\]|[^\s\[\"'=]{0,40}?)(?:\([^)\s]{0,24}\))?\s?(?:>{1,3}|[#$%»❯]))(?:\s+(.*))?$"
+    r"^((?:\[[^\]\s]{1,40}(?: [^\]\s]{1,40})?\]|[^\s\[\"'=]{0,40}?)(?:\([^)\s]{0,24}\))?"
+    r"\s?(?:>{1,3}|[#$%»❯]))(?:\s+(.*))?$"
 )
 _CLOSER = re.compile(r"^(\}[;,]?|\][;,]?|\)|\};|</[\w.\-]+>)$")
 
@@ -137,7 +139,7 @@ def _block_remarks(marks: Marks) -> None:
 
 
 def _are_settings(marks: Marks, group: list[int], mark: str, rest: int) -> bool:
-    """Whether lines behind a mark are the listing itself: (nearly) all lines have the mark and read as settings."""
+    """Whether lines behind a mark are the listing itself: (nearly) all have it and read as settings."""
     if len(group) < 2 or rest > 0.25 * len(group):
         return False
     bodies = [marks.text(number).lstrip()[len(mark) :].strip() for number in group]
@@ -203,7 +205,7 @@ def _settle_prompt(marks: Marks, uses: list[tuple[int, str]], others: list[int])
 
 
 def _asked(marks: Marks, uses: list[tuple[int, str]], others: list[int]) -> bool:
-    """Take question and answer together where names stand only behind the prompt and values only in the reply."""
+    """Take question and answer together where names stand behind the prompt and values in the reply."""
     commands = dict(uses)
     pairs = [(n - 1, n) for n in others if commands.get(n - 1)]
     asking = [number for number, body in uses if body]
@@ -263,8 +265,8 @@ def mark_echo(marks: Marks) -> None:
     """Mark lines that ask for a setting whose answer is the next line."""
     opened = marks.open()
     pairs = []
-    for one, two in zip(opened, opened[1:], strict=False):
-        words = marks.text(one).split()
+    for one, two in itertools.pairwise(opened):
+        words = marks.text(one)[:500].split()
         asked, answer = " ".join(words[1:]), marks.text(two).strip()
         rest = answer[len(asked) :]
         if 2 <= len(words) <= 5 and answer.startswith(asked) and rest and not re.match(r"[\w.\-]", rest):

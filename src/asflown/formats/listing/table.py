@@ -323,13 +323,18 @@ def _at(head: str, starts: tuple[int, ...], body: Sequence[str], *, strong: bool
             misses += 1
         elif tuple(text[a:b].lower() for a, b in cells) != titles:
             rows.append([text[a:b] for a, b in cells])
-    for column, title in enumerate(titles):
-        if rows and title and sum(row[column].lower() == title for row in rows) > 0.3 * len(rows):
-            return None
-    if not rows or misses > (0.4 if strong else 0.3) * len(body):
+    if not rows or _titles_recur(titles, rows) or misses > (0.4 if strong else 0.3) * len(body):
         return None
     roles = assign_roles(titles, rows)
     if roles is None:
         return None
     values = _value_rules([row[roles.value] for row in rows]) if roles.unit is None else ValueRules()
     return TableShape("", starts, len(starts), roles, titles, False, values)
+
+
+def _titles_recur(titles: Sequence[str], rows: Sequence[Sequence[str]]) -> bool:
+    """Whether a title stands in many cells of its own column: then it is a constant word, no title."""
+    return any(
+        title and sum(row[column].lower() == title for row in rows) > 0.3 * len(rows)
+        for column, title in enumerate(titles)
+    )

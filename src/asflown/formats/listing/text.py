@@ -188,12 +188,13 @@ def _breaks(text: str) -> list[tuple[int, int]]:
 
 
 _PAGER = re.compile(
-    r"^\W*(more|\(?end\)?|press (any|a|the|space|enter|return)\b.{0,40}|(hit|type) .{0,30}(continue|more)|next page"
-    r"|lines? \d+-\d+.{0,30}|page \d+( (of|/) \d+)?|continue\?)\W*(\(?\d+ ?%\)?)?\W*$",
+    r"^\W*(more|\(?end\)?|press (any|a|the|space|enter|return)\b.{0,40}|(hit|type) .{0,30}(continue|more)"
+    r"|next page|lines? \d+-\d+.{0,30}|page \d+( (of|/) \d+)?|continue\?)\W*(\(?\d+ ?%\)?)?\W*$",
     re.IGNORECASE,
 )
 _ESCAPES = re.compile(
-    r"\x1b\[[0-?]*[ -/]*[@-~]|\x1b\][^\x07\x1b]*(?:\x07|\x1b\\)?|\x1b[PX^_][^\x1b]*(?:\x1b\\)?|\x1b[ -/]*[0-~]|\x9b[0-?]*[ -/]*[@-~]"
+    r"\x1b\[[0-?]*[ -/]*[@-~]|\x1b\][^\x07\x1b]*(?:\x07|\x1b\\)?|\x1b[PX^_][^\x1b]*(?:\x1b\\)?"
+    r"|\x1b[ -/]*[0-~]|\x9b[0-?]*[ -/]*[@-~]"
 )
 
 

@@ -124,7 +124,7 @@ def _lone(shape: LineShape, marks: Marks) -> LineShape:
 
     opened = marks.open()
     matched = [n for n in opened if shape.match(marks.text(n)) is not None]
-    single = [n for n in opened if len(marks.text(n).split()) == 1]
+    single = [n for n in opened if len(marks.text(n)[:500].split()) == 1]
     if not matched or not single or len(single) > len(matched):
         return shape
     counts = Counter(marks.text(n).strip() for n in single)
@@ -173,7 +173,7 @@ def _drop_prose(marks: Marks) -> None:
 def _is_prose(marks: Marks, number: int) -> bool:
     found = marks.found.get(number)
     text = marks.text(number).strip() if found is None else f"{found.name} {found.value}".strip()
-    words = text.split()
+    words = text[:1000].split()
     if len(words) < 3:
         return text[-1:] in ".!:" and len(words) == 2 and words[0][0].isupper()
     plain = sum(bool(re.fullmatch(r"[A-Za-z]+[.,:;!]?", word)) for word in words)
@@ -248,9 +248,9 @@ def _fixed(marks: Marks) -> None:
             marks.closers.add(number)
     total = len(marks.found)
     for number in marks.open():
-        numbers = re.findall(r"\d+", marks.text(number))
+        numbers = re.findall(r"\d+", marks.text(number)[:500])
         outside = number < first or number > last
-        if outside and numbers == [str(total)] and len(marks.text(number).split()) <= 4:
+        if outside and numbers == [str(total)] and len(marks.text(number)[:500].split()) <= 4:
             marks.kinds[number] = PieceKind.COMMENT
 
 

@@ -135,7 +135,7 @@ class Found(NamedTuple):
     """The parts of one setting line, and where each stands in the line's text."""
 
     name: str
-    index: str | None
+    index: str | None  # type: ignore[assignment]  # the tuple method of that name is not used
     value: str
     unit: str | None
     bank: str | None

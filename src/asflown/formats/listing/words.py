@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import re
 from collections import Counter
 from collections.abc import Callable, Sequence
@@ -197,7 +198,7 @@ def _extend(
 
 
 def opening_selectors(texts: Sequence[str]) -> list[list[int]]:
-    """Lines ``word choice`` that cut a listing into stretches of like lines, before anything is known of them.
+    """Lines ``word choice`` that cut a listing into like stretches, before anything is known of them.
 
     Parameters
     ----------
@@ -231,16 +232,14 @@ _TOKEN = re.compile(r"[A-Za-z_][\w.\-/]*")
 
 def _cuts(bags: Sequence[frozenset[str]], spots: Sequence[int], common: set[str]) -> bool:
     bounds = [*spots, len(bags)]
-    sets = [
-        frozenset[str]().union(*bags[a + 1 : b]) - common for a, b in zip(bounds, bounds[1:], strict=False)
-    ]
+    sets = [frozenset[str]().union(*bags[a + 1 : b]) - common for a, b in itertools.pairwise(bounds)]
     full = [words for words in sets if words]
     if len(full) < 2 or len(full) < len(sets) - 1:
         return False
     before = frozenset[str]().union(*bags[: spots[0]]) - common
     if any(before & words for words in full):
         return False
-    alike = sum(len(a & b) >= 0.5 * min(len(a), len(b)) for a, b in zip(full, full[1:], strict=False))
+    alike = sum(len(a & b) >= 0.5 * min(len(a), len(b)) for a, b in itertools.pairwise(full))
     return alike >= 0.5 * (len(full) - 1)
 
 
@@ -263,13 +262,13 @@ def selector_words(rows: Sequence[Sequence[str]]) -> frozenset[str]:
 def cuts_alike(heads: Sequence[str], spots: Sequence[int]) -> bool:
     """Whether the stretches after each spot name much the same things, each at most once."""
     bounds = [*spots, len(heads)]
-    stretches = [heads[a + 1 : b] for a, b in zip(bounds, bounds[1:], strict=False)]
+    stretches = [heads[a + 1 : b] for a, b in itertools.pairwise(bounds)]
     full = [stretch for stretch in stretches if stretch]
     if len(full) < 2:
         return False
     sets = [set(stretch) for stretch in full]
     alike = 0
-    for one, two in zip(sets, sets[1:], strict=False):
+    for one, two in itertools.pairwise(sets):
         shared = len(one & two)
         if shared and shared >= 0.5 * min(len(one), len(two)):
             alike += 1

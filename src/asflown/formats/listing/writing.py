@@ -26,7 +26,7 @@ _ENDS = {"lf": "\n", "crlf": "\r\n", "cr": "\r"}
 
 
 def write(listing: Listing, settings: Sequence[Setting]) -> bytes:
-    """Write settings in the shape (separator, quoting, columns, banks, encoding, line ends) of a listing.
+    r"""Write settings in the shape (separator, quoting, columns, banks, encoding, line ends) of a listing.
 
     Parameters
     ----------
@@ -186,7 +186,7 @@ class _Writer:
             self.out.append("")
 
     def _new_bank(self, bank: str) -> None:
-        """A header for a bank the original has not: the shape of the last header that is alone in its path."""
+        """A header for a bank the original has not, in the shape of one that is alone in its path."""
         singles = [path[0] for path in self.placed.paths.values() if len(path) == 1]
         if not singles:
             raise InputError(
