@@ -6,16 +6,23 @@ from typing import Any, TypeVar
 
 import msgspec
 
-from asflown.errors import Damaged
+from asflown.errors import Damaged, InputError
 
 T = TypeVar("T")
+
+_NEXT = "see what else is damaged: asflown verify"
 
 #: Version of the layout of each kind of document; raised when a field changes its meaning.
 VERSIONS = {"aircraft": 1, "record": 1, "release": 1, "plan": 1, "refit": 1}
 
 
 def dump(thing: object) -> bytes:
-    """Write a core object as UTF-8 JSON with sorted keys, its kind and layout version first.
+    """Write a core object as UTF-8 JSON with sorted keys, with its kind and layout version.
+
+    Raises
+    ------
+    InputError
+        When a text in it holds bytes that are no UTF-8 (as a terminal may pass them on).
 
     Examples
     --------
@@ -25,7 +32,12 @@ def dump(thing: object) -> bytes:
     """
     kind = _kind(type(thing))
     wrapped = {"asflown": kind, "version": VERSIONS.get(kind, 1), "body": thing}
-    return msgspec.json.encode(wrapped, order="sorted")
+    try:
+        return msgspec.json.encode(wrapped, order="sorted")
+    except UnicodeEncodeError:
+        raise InputError(
+            "a text holds bytes that are no UTF-8", where=kind, next_step="type it again in UTF-8"
+        ) from None
 
 
 def load(data: bytes, type_: type[T]) -> T:
@@ -40,10 +52,11 @@ def load(data: bytes, type_: type[T]) -> T:
     try:
         wrapped = msgspec.json.decode(data, type=_Wrapped)
     except (msgspec.DecodeError, UnicodeDecodeError) as error:
-        raise Damaged(f"is no kept document: {error}", where=kind) from None
+        raise Damaged(f"is no kept document: {error}", where=kind, next_step=_NEXT) from None
     known = VERSIONS.get(kind, 1)
     if wrapped.asflown != kind:
-        raise Damaged(f"is a {wrapped.asflown!r}, expected a {kind!r}", where=kind)
+        what = f"is a {wrapped.asflown!r}, expected a {kind!r}"
+        raise Damaged(what, where=kind, next_step=_NEXT)
     if wrapped.version > known:
         raise Damaged(
             f"has layout version {wrapped.version}; this asflown reads up to {known}",
@@ -53,7 +66,8 @@ def load(data: bytes, type_: type[T]) -> T:
     try:
         return _decoder(type_).decode(wrapped.body)
     except (msgspec.DecodeError, UnicodeDecodeError) as error:
-        raise Damaged(f"does not hold what a {kind} must: {error}", where=kind) from None
+        what = f"does not hold what a {kind} must: {error}"
+        raise Damaged(what, where=kind, next_step=_NEXT) from None
 
 
 class _Wrapped(msgspec.Struct):
