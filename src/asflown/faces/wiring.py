@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import os
 import sys
-from collections.abc import Mapping
+from collections.abc import Generator, Mapping
 from pathlib import Path
+from typing import Any
 
 from asflown.app.workplace import Workplace
 
@@ -98,3 +99,17 @@ def write_folder(path: str, files: Mapping[str, bytes]) -> Path:
     from asflown.adapters.folders import write_folder
 
     return write_folder(path, files)
+
+
+def demo_story() -> Generator[Any, Any, None]:
+    """The steps of the worked example (see :mod:`asflown.demo.story`)."""
+    from asflown.demo.story import tell
+
+    return tell()
+
+
+def demo_keeper() -> str:
+    """Who works in the worked example."""
+    from asflown.demo.scenario import KEEPER
+
+    return KEEPER

@@ -35,7 +35,7 @@ def show_(
     repeated
         Which of repeated settings counts.
     """
-    from asflown.app.take_record import look_at_listing
+    from asflown.app.listing_lines import look_at_listing
     from asflown.app.views.listing_sheet import listing_sheet
     from asflown.app.views.listing_shown import show_listing
     from asflown.faces.cli.session import DONE, NEEDS_YOU, show

@@ -17,7 +17,7 @@ def receive(path: str, /, *, common: Common = NO_OPTIONS) -> int:
     path
         A folder or zip that asflown handover made.
     """
-    from asflown.app import handover as job
+    from asflown.app import receive as job
     from asflown.app.views.handover_shown import received_json, received_sheet
     from asflown.faces.cli.session import DONE, show, work_in
     from asflown.faces.wiring import read_bag

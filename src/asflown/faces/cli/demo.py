@@ -1,0 +1,150 @@
+"""``asflown demo``: build and run the worked example in a fresh folder, and narrate it."""
+
+from __future__ import annotations
+
+import contextlib
+import io
+import os
+import shlex
+import sys
+import textwrap
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Annotated
+
+from cyclopts import Parameter
+
+from asflown.errors import AsflownError, UsageError
+from asflown.faces.cli.console import say, width
+from asflown.faces.cli.options import NO_OPTIONS, Common
+
+
+def demo(
+    folder: Annotated[str, Parameter(show_default=False)] = "",
+    /,
+    *,
+    common: Common = NO_OPTIONS,
+) -> int:
+    """Build and run the worked example in a fresh folder, and narrate it.
+
+    An invented bird-count group refits an invented quadrotor with an invented firmware on a simulated
+    board. Every command shown is run for real; its own store lies in the folder, yours is not touched.
+
+    Example: asflown demo marsh
+
+    Parameters
+    ----------
+    folder
+        New folder for it (default: asflown-demo, or the next free number).
+    """
+    root = _fresh(folder)
+    say(f"The worked example, in {root.name}/", plain=common.plain)
+    before = Path.cwd()
+    os.chdir(root)
+    try:
+        return _tell(common)
+    finally:
+        os.chdir(before)
+
+
+def _fresh(folder: str) -> Path:
+    wanted = Path(folder) if folder else next(p for p in _names() if not p.exists())
+    try:
+        wanted.mkdir(parents=True)
+    except FileExistsError:
+        what = "is there already; the worked example wants a fresh folder"
+        raise UsageError(what, where=folder, next_step="name another one") from None
+    except OSError as error:
+        raise UsageError(
+            f"cannot be made: {error.strerror}", where=folder, next_step="name another one"
+        ) from None
+    return wanted.resolve()
+
+
+def _names() -> Iterator[Path]:
+    yield Path("asflown-demo")
+    number = 2
+    while True:
+        yield Path(f"asflown-demo-{number}")
+        number += 1
+
+
+def _tell(common: Common) -> int:
+    """Run the story; the first command that does not end as it must stops it."""
+    from asflown.faces.wiring import demo_story
+
+    steps = demo_story()
+    sent: bytes | None = None
+    while True:
+        try:
+            step = steps.send(sent)
+        except StopIteration:
+            return 0
+        sent = None
+        kind = type(step).__name__
+        if kind == "Put":
+            Path(step.path).parent.mkdir(parents=True, exist_ok=True)
+            Path(step.path).write_bytes(step.data)
+        elif kind == "Take":
+            sent = Path(step.path).read_bytes()
+        elif kind == "Run":
+            _run(step.words, step.expect, step.lines, common)
+        else:
+            _narrate(kind, step, common)
+
+
+def _narrate(kind: str, step: object, common: Common) -> None:
+    text = str(getattr(step, "title", "") or getattr(step, "text", ""))
+    if kind == "Chapter":
+        say(f"\n\n{text}\n{'=' * len(text)}", plain=common.plain)
+        return
+    indent = text[: len(text) - len(text.lstrip())]
+    filled = textwrap.fill(
+        text.strip(), width(), initial_indent=indent, subsequent_indent=indent + "  " * bool(indent)
+    )
+    say(filled if indent else f"\n{filled}", plain=common.plain)
+
+
+def _run(words: tuple[str, ...], expect: int, lines: int | None, common: Common) -> None:
+    from asflown.faces.cli.main import main
+
+    shown = "\n$ asflown " + " ".join(map(_quoted, words))
+    say(shown, plain=common.plain)
+    out, err = _buffer(), _buffer()
+    more = ["--store", "store", "--who", _keeper(), *(["--plain"] if common.plain else [])]
+    with contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
+        code = main([*words, *more])
+    text = _text(out).rstrip("\n").split("\n")
+    if lines is None or code != expect:
+        lines = len(text)
+    if lines:
+        say("\n".join(text[:lines]), plain=common.plain)
+    if 0 < lines < len(text):
+        say(f"… {len(text) - lines} more lines", plain=common.plain)
+    if code != expect:
+        raise AsflownError(
+            f"the worked example stopped: `{' '.join(words[:2])}` ended with {code}, not {expect}",
+            where=_text(err).strip() or None,
+            next_step="please report it with what is printed above",
+        )
+
+
+def _keeper() -> str:
+    """Who works in the worked example."""
+    from asflown.faces.wiring import demo_keeper
+
+    return demo_keeper()
+
+
+def _buffer() -> io.TextIOWrapper:
+    """A stand-in for standard output that knows the same characters."""
+    return io.TextIOWrapper(io.BytesIO(), encoding=sys.stdout.encoding or "utf-8", write_through=True)
+
+
+def _text(buffer: io.TextIOWrapper) -> str:
+    buffer.seek(0)
+    return buffer.read()
+
+
+def _quoted(word: str) -> str:
+    return word if word.replace("=", "").replace(">", "").isalnum() else shlex.quote(word)
