@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from asflown.app import kept
+from asflown.app.known import with_factory
 from asflown.app.needs import Store
-from asflown.app.take_record import with_factory
 from asflown.core.catalog import Catalog
 from asflown.core.differences import Differences, differences
 from asflown.core.record import Moment, Record

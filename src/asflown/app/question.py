@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from asflown.app import kept
+from asflown.app.known import with_factory
 from asflown.app.needs import Document, Store
-from asflown.app.take_record import with_factory
 from asflown.core.carry.carry import Question
 from asflown.core.carry.chain import find_path
 from asflown.core.carry.settle import Decision

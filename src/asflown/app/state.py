@@ -7,9 +7,9 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from asflown.app import gates, kept
+from asflown.app.known import with_factory
 from asflown.app.needs import Document, Store, Transaction
 from asflown.app.question import gather
-from asflown.app.take_record import with_factory
 from asflown.app.workplace import Workplace
 from asflown.core.aircraft import Aircraft
 from asflown.core.catalog import Catalog, CatalogSource, Release

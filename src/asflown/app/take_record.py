@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from typing import Literal
 
 from asflown.app import kept
+from asflown.app.known import catalog_of
+from asflown.app.listing_lines import Repeats, aside, misread, read_listing
 from asflown.app.workplace import Workplace
 from asflown.core.aircraft import Aircraft
 from asflown.core.catalog import Catalog, Consequence
@@ -14,12 +15,9 @@ from asflown.core.differences import Differences, differences
 from asflown.core.extent import judge_extent
 from asflown.core.finding import Finding
 from asflown.core.listing import Listing
-from asflown.core.record import Extent, Moment, Original, Record, Unread
-from asflown.errors import Fault, InputError, NeedsPerson, UsageError
-from asflown.formats import documents, listing
-
-#: Which of repeated settings counts.
-Repeats = Literal["last", "first"]
+from asflown.core.record import Extent, Moment, Original, Record
+from asflown.errors import Fault, NeedsPerson, UsageError
+from asflown.formats import documents
 
 #: The kind of an original that was read a second time to be sure.
 SECOND = "second reading"
@@ -118,56 +116,6 @@ def take_record(work: Workplace, request: Request) -> Taken:
     return Taken(record, read, findings_of(record, read), why, second)
 
 
-def look_at_listing(
-    data: bytes,
-    name: str,
-    *,
-    shape: str | None = None,
-    repeated: Repeats = "last",
-    ignore: Collection[int] = (),
-) -> Listing:
-    """Read a listing's bytes, to be looked at only; one without settings is a result too.
-
-    Raises
-    ------
-    InputError
-        Naming the file, when it is empty, binary, too large, or does not fit a pinned shape.
-    """
-    try:
-        return listing.read(data, shape=shape, repeated=repeated, ignore=ignore)
-    except InputError as error:
-        if error.where is None:
-            error.where = name
-        raise
-
-
-def read_listing(
-    data: bytes,
-    name: str,
-    *,
-    shape: str | None = None,
-    repeated: Repeats = "last",
-    ignore: Collection[int] = (),
-) -> Listing:
-    """Read a listing's bytes.
-
-    Raises
-    ------
-    InputError
-        When it cannot be read or holds no setting; says where.
-    """
-    read = look_at_listing(data, name, shape=shape, repeated=repeated, ignore=ignore)
-    if not read.settings:
-        lines = len(read.not_understood)
-        raise InputError(
-            f"no setting was recognised in {read.size} bytes ({lines} lines not understood)",
-            where=name,
-            next_step="look at what was learned: asflown listing show FILE; or pin the line's shape: --shape"
-            " 'set {name} = {value}'",
-        )
-    return read
-
-
 def set_aside(work: Workplace, record_id: str, lines: str, what: str) -> Record:
     """Say of lines that were not understood that they are no settings; the record gets a revision.
 
@@ -177,7 +125,7 @@ def set_aside(work: Workplace, record_id: str, lines: str, what: str) -> Record:
         When a line is not one of those not understood.
     """
     record, document = kept.record_with_document(work.store, record_id)
-    unread = _aside(record.unread, lines, what)
+    unread = aside(record.unread, lines, what)
     changed = replace(record, unread=unread)
     with work.store.transaction() as tx:
         put = tx.put("record", record.id, documents.dump(changed), expect=document.revision)
@@ -203,44 +151,14 @@ def findings_of(record: Record, read: Listing) -> tuple[Finding, ...]:
     return tuple(_findings(record, read))
 
 
-def catalog_of(work: Workplace, release: str | None, *, but: str | None = None) -> Catalog | None:
-    """What is known of a release's settings: its catalog, with factory values a board showed.
-
-    Parameters
-    ----------
-    but
-        A record that must not be its own witness.
-    """
-    if release is None:
-        return None
-    found = kept.release_with_document(work.store, release)
-    catalog = found[0].catalog if found else None
-    for factory in kept.factory_records(work.store, release):
-        if factory.id != but:
-            return with_factory(catalog, factory)
-    return catalog
-
-
-def with_factory(catalog: Catalog | None, factory: Record) -> Catalog:
-    """A catalog with the factory values a record shows; one learned from it where there was none."""
-    from asflown.formats import catalog_factory
-
-    learned = catalog_factory.learn_settings(factory.settings)
-    if catalog is None:
-        return learned
-    if factory.extent is Extent.CHANGES_ONLY:
-        return catalog
-    return catalog_factory.with_factory(catalog, learned)
-
-
 def _draft(
     work: Workplace, request: Request, aircraft: Aircraft, data: bytes, name: str
 ) -> tuple[Record, Listing, str]:
     """A record without identifier and originals, the listing it came from, and why it has its extent."""
     read = read_listing(data, name, shape=request.shape, repeated=request.repeated)
-    misread = _misread(read, request.set_aside)
-    if misread:  # a person says of lines read as settings that they are none
-        read = read_listing(data, name, shape=request.shape, repeated=request.repeated, ignore=misread)
+    wrong = misread(read, request.set_aside)
+    if wrong:  # a person says of lines read as settings that they are none
+        read = read_listing(data, name, shape=request.shape, repeated=request.repeated, ignore=wrong)
     is_board = request.device == "board"
     release = request.release or _release_meant(work, request, aircraft)
     if request.moment is Moment.FACTORY and release is None:
@@ -257,7 +175,7 @@ def _draft(
         settings=read.settings,
         extent=extent,
         active_banks=read.active_banks,
-        unread=_aside(read.not_understood, request.set_aside, "no setting", name=name),
+        unread=aside(read.not_understood, request.set_aside, "no setting", name=name),
         shape=request.shape,
     )
     return record, read, why
@@ -302,53 +220,10 @@ def _extent(work: Workplace, request: Request, read: Listing, release: str | Non
         return read.extent, "the listing itself says so"
     if request.moment is Moment.FACTORY:
         return Extent.FULL, "a factory listing that shows settings shows every one"
-    catalog = catalog_of(work, release)
+    catalog = catalog_of(work.store, release)
     if catalog is None:
         return Extent.UNKNOWN, "the listing does not say, and no catalog is there to compare with"
     return judge_extent(read.settings, catalog)
-
-
-def _aside(
-    unread: tuple[Unread, ...], lines: str | None, said: str, *, name: str | None = None
-) -> tuple[Unread, ...]:
-    """Mark lines as set aside by a person."""
-    if not lines:
-        return unread
-    wanted = _line_numbers(lines, {u.line for u in unread})
-    unknown = sorted(wanted - {u.line for u in unread})
-    if unknown:
-        raise InputError(
-            "lines said to be no settings were read as something else, or are not there",
-            where=name,
-            faults=tuple(Fault("is not one of the lines not understood", f"line {n}") for n in unknown[:20]),
-            next_step="not understood: " + (", ".join(str(u.line) for u in unread[:20]) or "none"),
-        )
-    return tuple(replace(u, said=said) if u.line in wanted else u for u in unread)
-
-
-def _misread(read: Listing, lines: str | None) -> frozenset[int]:
-    """Lines said to be no settings that were read as settings."""
-    if not lines:
-        return frozenset()
-    wanted = _line_numbers(lines, {u.line for u in read.not_understood})
-    return frozenset(wanted & {s.line for s in read.settings if s.line is not None})
-
-
-def _line_numbers(text: str, every: set[int]) -> set[int]:
-    if text.strip() == "all":
-        return set(every)
-    numbers: set[int] = set()
-    for part in text.split(","):
-        first, dash, last = part.strip().partition("-")
-        if not first.isdecimal() or (dash and not last.isdecimal()):
-            raise UsageError(
-                f"{part.strip()!r} is no line number", next_step="write lines like 3,7-9 or the word all"
-            )
-        low, high = int(first), int(last) if dash else int(first)
-        if high - low > 1_000_000:
-            raise UsageError(f"{part.strip()!r} is too many lines", next_step="write lines like 3,7-9")
-        numbers.update(range(low, high + 1))
-    return numbers
 
 
 def _second_reading(
@@ -360,7 +235,7 @@ def _second_reading(
     data, name = request.against
     again, _, _ = _draft(work, replace(request, set_aside=None), aircraft, data, name)
     first, again = replace(first, id=request.name), replace(again, id=name)
-    catalog = catalog_of(work, first.release)
+    catalog = catalog_of(work.store, first.release)
     found = differences(first, again, catalog)
     items = tuple(item for item in found.items if not _changes_by_itself(catalog, item.key.name))
     found = replace(found, items=items)

@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import Any
 
-from asflown.app.handover import HandedOver, Received
+from asflown.app.handover import HandedOver
+from asflown.app.receive import Received
 from asflown.app.views.sheet import Sheet, Table, counted, short
 
 
