@@ -11,7 +11,7 @@ from asflown.formats.listing.marks import Header, Marks
 from asflown.formats.listing.roles import is_title_row
 from asflown.formats.listing.surroundings import frame_of
 from asflown.formats.listing.table import is_ruler
-from asflown.formats.listing.words import cuts_alike, opening_selectors
+from asflown.formats.listing.words import are_choices, cuts_alike, opening_selectors
 
 _ACTIVE = re.compile(r"\b(active|current|selected|in use|using|now)\b", re.IGNORECASE)
 
@@ -251,7 +251,7 @@ def _setting_selectors(marks: Marks) -> None:
             founds = [marks.found[order[spot]] for spot in spots]
             picks = [found.value for found in founds]
             plain = all(re.fullmatch(r"[\w.\-]{1,24}", pick) for pick in picks)
-            if not plain or len(set(picks)) < 2 or len(set(picks)) * 2 < len(picks) or founds[0].index:
+            if not plain or len(set(picks)) < 2 or not are_choices(picks, founds[0].name) or founds[0].index:
                 continue
             if not _explains(heads, spots):
                 continue
@@ -276,7 +276,8 @@ def _setting_selectors(marks: Marks) -> None:
 
 def _key(marks: Marks, number: int) -> str:
     found = marks.found[number]
-    return found.name if found.index is None else f"{found.name}[{found.index}]"
+    name = found.name if found.index is None else f"{found.name}[{found.index}]"
+    return name if found.bank is None else f"{found.bank}/{name}"
 
 
 def _explains(heads: list[str], spots: list[int]) -> bool:

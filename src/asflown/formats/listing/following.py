@@ -54,6 +54,9 @@ def learn_following(
     if units and unit_wrap is not None:
         tails = [mark for mark in tails if mark != unit_wrap[0]]
     tails, units, unit_wrap = _brackets(rights, tails, units, unit_wrap)
+    if not units and tails:
+        again = ValueRules(tails=tuple(tails))
+        units, unit_wrap = learn_units([_unquoted_head(_cut(right, again)) for right in rights])
     wrap = _wrap(shown) if not units else None
     return ValueRules(terminator, tuple(tails), units, unit_wrap, wrap, lead)
 
@@ -160,7 +163,8 @@ def _wide_column(shown: Sequence[str], columns: Sequence[int], units: frozenset[
         return False
     if units and sum(rest in units for rest in rests) > 0.5 * len(rests):
         return False
-    if all(NUMBER.fullmatch(word) for rest in rests[:50] for word in rest.split()):
+    words = [word for rest in rests[:50] for word in rest[:200].split()]
+    if sum(NUMBER.fullmatch(word) is not None for word in words) >= 0.4 * len(words):
         return False
     return starts.most_common(1)[0][1] >= 0.6 * len(rests)
 

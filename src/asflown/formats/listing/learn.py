@@ -313,9 +313,9 @@ def tells_type(words: Sequence[str], values: Sequence[str]) -> bool:
 def is_running(words: Sequence[str]) -> bool:
     """Whether these words count the lines: 1, 2, 3 …."""
     bare = [word.strip("[]().:#,") for word in words]
-    if len(bare) < 3 or not all(word.isdecimal() and len(word) < 9 for word in bare):
+    if len(bare) < 3 or not all(re.fullmatch(r"\d{1,8}|0[xX][0-9A-Fa-f]{1,6}", word) for word in bare):
         return False
-    numbers = [int(word) for word in bare]
+    numbers = [int(word, 16 if word[:2] in ("0x", "0X") else 10) for word in bare]
     steps = sum(b - a == 1 for a, b in itertools.pairwise(numbers))
     return steps >= 0.95 * (len(numbers) - 1)
 

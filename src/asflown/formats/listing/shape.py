@@ -234,6 +234,8 @@ class LineShape:
         if end is None:
             return None
         name = trim(text, start, end)
+        if name[1] - name[0] > 1 and text[name[1] - 1] in ":=" and text[name[1] - 2] not in ":=":
+            name = (name[0], name[1] - 1)
         index = None
         if self.index_token and text[name[0] : name[1]] in self.index_token:
             place = trim(text, end, len(text))[0]

@@ -308,6 +308,9 @@ def learn_units(values: list[str]) -> tuple[frozenset[str], tuple[str, str] | No
             counts[word] = counts.get(word, 0) + 1
             wraps[wrap] = wraps.get(wrap, 0) + 1
     units = frozenset(word for word, count in counts.items() if count >= 3 or word in UNITS)
+    full = sum(counts.values()) >= 0.9 * len(values) and len(values) >= 4
+    if full and len(counts) * 2 <= len(values):
+        units = frozenset(counts)
     if not units:
         return frozenset(), None
     if any(word in UNITS for word in units):

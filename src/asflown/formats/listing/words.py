@@ -219,7 +219,7 @@ def opening_selectors(texts: Sequence[str]) -> list[list[int]]:
         if (
             len(numbers) >= 2
             and len(picks) >= 2
-            and len(picks) * 2 >= len(numbers)
+            and are_choices([texts[n].split()[-1] for n in numbers], texts[numbers[0]].split()[-2])
             and _cuts(bags, numbers, common)
         ):
             found.append(numbers)
@@ -243,6 +243,21 @@ def _cuts(bags: Sequence[frozenset[str]], spots: Sequence[int], common: set[str]
     return alike >= 0.5 * (len(full) - 1)
 
 
+#: Plain words for a bank; with one of these the numbers chosen need not be without gap.
+_BANK_WORDS = frozenset("bank profile slot preset section group page layer".split())
+
+
+def are_choices(picks: Sequence[str], word: str = "") -> bool:
+    """Whether values may be the choices of a bank selector: 1, 2, 3 … or words, but no amounts and no on/off."""
+    distinct = list(dict.fromkeys(picks))
+    if all(pick.isdecimal() and len(pick) < 5 for pick in distinct):
+        numbers = sorted(int(pick) for pick in distinct)
+        if word.lower() in _BANK_WORDS:
+            return True
+        return numbers[0] in (0, 1) and numbers == list(range(numbers[0], numbers[0] + len(numbers)))
+    return all(_WORDLIKE.match(pick) and pick.lower() not in _TRUTH for pick in distinct)
+
+
 def selector_words(rows: Sequence[Sequence[str]]) -> frozenset[str]:
     """First words of two-word rows that cut the listing into stretches naming the same things."""
     places: dict[str, list[int]] = {}
@@ -252,7 +267,7 @@ def selector_words(rows: Sequence[Sequence[str]]) -> frozenset[str]:
     found = set()
     for word, spots in places.items():
         picks = [rows[spot][1] for spot in spots]
-        if len(spots) < 2 or len(set(picks)) < 2 or len(set(picks)) * 2 < len(picks):
+        if len(spots) < 2 or len(set(picks)) < 2 or not are_choices(picks, word):
             continue
         if cuts_alike([row[0] for row in rows], spots):
             found.add(word)
