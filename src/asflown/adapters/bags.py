@@ -36,8 +36,21 @@ def write_bag(path: str, files: Mapping[str, bytes]) -> Path:
 
 
 def read_bag(path: str) -> Mapping[str, bytes]:
-    """The files of a hand-over, folder or zip."""
+    """The files of a hand-over, folder or zip.
+
+    Raises
+    ------
+    InputError
+        When it cannot be read, or a folder holds a link: a hand-over has plain files only.
+    """
     if Path(path).is_dir():
+        links = [found for found in sorted(Path(path).rglob("*")) if found.is_symlink()]
+        if links:
+            raise InputError(
+                "holds a link, and a hand-over has plain files only",
+                where=str(links[0]),
+                next_step="give the folder as asflown handover made it",
+            )
         return read_folder(path, largest=LARGEST)
     data, name = read_file(path, largest=LARGEST)
     return zipped.unpack(data, name)

@@ -77,7 +77,7 @@ def check(files: Mapping[str, bytes], name: str) -> dict[str, bytes]:
     Damaged
         Naming every file that is missing, changed or not named by a manifest.
     """
-    faults = [*_declaration(files), *_listed(files)]
+    faults = [*_declaration(files), *_listed(files), *_counted(files)]
     if faults:
         raise Damaged(
             "is no whole bag (RFC 8493)",
@@ -122,6 +122,16 @@ def _listed(files: Mapping[str, bytes]) -> Iterable[Fault]:
             yield Fault("is not named by a manifest", path)
 
 
+def _counted(files: Mapping[str, bytes]) -> Iterable[Fault]:
+    """Payload-Oxum, where ``bag-info.txt`` states it: octets and files of the payload."""
+    payload = [data for path, data in files.items() if path.startswith(PAYLOAD)]
+    counted = f"{sum(map(len, payload))}.{len(payload)}"
+    for line in files.get(INFO, b"").decode("utf-8", "replace").splitlines():
+        label, _, said = line.partition(":")
+        if label.casefold() == "payload-oxum" and said.strip() != counted:
+            yield Fault(f"states {said.strip()} (octets.files), there are {counted}", f"{INFO} Payload-Oxum")
+
+
 def _entries(manifest: bytes) -> Iterable[tuple[str, str]]:
     for line in manifest.decode("utf-8", "replace").replace("\r\n", "\n").split("\n"):
         digest, _, path = line.partition(" ")
@@ -130,6 +140,7 @@ def _entries(manifest: bytes) -> Iterable[tuple[str, str]]:
 
 
 def is_safe(path: str) -> bool:
-    """Whether a path stays inside the bag (RFC 8493 section 5.1)."""
+    """Whether a path stays inside the bag (RFC 8493 section 5.1) and names one file in one way."""
     parts = path.replace("\\", "/").split("/")
-    return not path.startswith(("/", "\\", "~")) and ".." not in parts and ":" not in parts[0]
+    odd = {"", ".", ".."} & set(parts)
+    return not odd and not path.startswith("~") and ":" not in parts[0] and "\0" not in path
