@@ -17,6 +17,7 @@ from pathlib import Path
 
 from asflown.adapters.store import ledger
 from asflown.adapters.store.originals import flush_folder
+from asflown.core.logbook import FIRST
 
 FILE = "heads"
 #: Stands for the ledger where a book's name stands; no aircraft can have this name.
@@ -38,6 +39,13 @@ def advance(folder: Path, connection: sqlite3.Connection, books: Iterable[str]) 
     if last is not None and (said is None or ledger.holds(connection, *said)):
         heads[LEDGER] = last
     write_heads(folder, heads)
+
+
+def begin(folder: Path) -> None:
+    """Say that the ledger begins, before it does; from then on a file that says nothing is a fault."""
+    heads = read_heads(folder)
+    if LEDGER not in heads:
+        write_heads(folder, {**heads, LEDGER: (0, FIRST)})
 
 
 def _has(connection: sqlite3.Connection, book: str, number: int, hash: str) -> bool:

@@ -94,6 +94,8 @@ def last(connection: sqlite3.Connection) -> tuple[int, str] | None:
 
 
 def holds(connection: sqlite3.Connection, number: int, hash: str) -> bool:
-    """Whether a line of that number has that hash."""
+    """Whether a line of that number has that hash; before the first line stands :data:`FIRST`."""
+    if number == 0:
+        return hash == FIRST
     row = connection.execute("SELECT hash FROM ledger WHERE number = ?", (number,)).fetchone()
     return row is not None and row[0] == hash

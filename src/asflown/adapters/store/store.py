@@ -43,6 +43,7 @@ class FolderStore:
         """One use case: committed whole at the end of the block, rolled back when it raises."""
         with in_words(self.path):
             self._connection.execute("BEGIN IMMEDIATE")
+        self._catch_up()
         work = FolderTransaction(self.folder, self._connection, self.clock, self.who)
         try:
             yield work
@@ -52,7 +53,8 @@ class FolderStore:
             if self._connection.in_transaction:
                 self._connection.execute("ROLLBACK")
             raise
-        self._keep_heads(work.books)
+        if work.has_written:
+            self._keep_heads(work.books)
 
     def _keep_heads(self, books: set[str]) -> None:
         """Write the heads under the write lock, so that two processes do not set each other's back.
@@ -65,6 +67,13 @@ class FolderStore:
                 heads.advance(self.folder, self._connection, books)
             finally:
                 self._connection.execute("ROLLBACK")
+
+    def _catch_up(self) -> None:
+        """Bring heads that a killed process left behind up to date, before there is more to tell."""
+        with suppress(OSError, sqlite3.Error, StoreError):
+            said, last = heads.read_heads(self.folder).get(heads.LEDGER), ledger.last(self._connection)
+            if last is not None and said != last:
+                heads.advance(self.folder, self._connection, self.books())
 
     def remember(self, name: str, value: str | None) -> None:
         """Set or forget a convenience value."""
@@ -159,8 +168,9 @@ class FolderStore:
 
     def _cut_off(self) -> Iterator[Fault]:
         said, last = heads.read_heads(self.folder).get(heads.LEDGER), ledger.last(self._connection)
-        if said is None and last is not None and not (self.folder / heads.FILE).exists():
-            yield Fault("is missing: whether last entries were cut off cannot be told", heads.FILE)
+        if said is None and last is not None:
+            what = "is missing or cannot be read: whether last entries were cut off cannot be told"
+            yield Fault(what, heads.FILE)
         if said is not None and not ledger.holds(self._connection, *said):
             yield Fault(f"went to line {said[0]}, which is not there any more", "ledger")
 

@@ -27,6 +27,7 @@ class FolderTransaction:
         self._clock, self._who = clock, who
         #: Books that got an entry.
         self.books: set[str] = set()
+        self.has_written = False
 
     def keep(self, data: bytes, *, name: str, kind: str) -> Original:
         """Keep the bytes of an original; the same bytes twice are kept once.
@@ -141,6 +142,7 @@ class FolderTransaction:
     def _write(self, statement: str, *values: object) -> None:
         self._check_open()
         self._connection.execute(statement, values)
+        self.has_written = True
 
     def _check_open(self) -> None:
         """SQLite ends a transaction by itself when the disk is full; nothing more may be written then."""
@@ -154,7 +156,7 @@ class FolderTransaction:
 
 def _moved(kind: str, id: str, latest: int, expect: int) -> Stale:
     if expect == 0:
-        what = f"there is a {kind} {id} already (revision {latest})"
+        what = f"{kind} {id} is there already, at revision {latest}"
     else:
         what = f"{kind} {id} is at revision {latest}, not {expect}: it was changed meanwhile"
     return Stale(what, next_step="look at it again and repeat what you did")
