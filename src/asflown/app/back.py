@@ -92,7 +92,7 @@ def prepare_back(work: Workplace, aircraft: str, deliver: Deliver | None = None)
         data = work.store.original(made.back_listing.sha256)
     else:
         check_way(way)
-        data = go_back_listing(work.store, job.found, way).data
+        data = go_back_listing(work.store, job.found, job.old, way).data
     names = file_names(job)
     original = work.store.original(job.found.originals[0].sha256)
     text = go_back_text(job, way, names)

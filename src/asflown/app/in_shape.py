@@ -8,6 +8,7 @@ from functools import partial
 
 from asflown.app.needs import Store
 from asflown.core.carry.dispositions import Left
+from asflown.core.catalog import Release
 from asflown.core.listing import Listing
 from asflown.core.record import Key, Record, Setting
 from asflown.errors import Damaged, Fault, InputError
@@ -32,11 +33,14 @@ class OwnShape:
         Its untouched bytes.
     pinned
         The pattern a person pinned it with.
+    name
+        What it was learned from, in words.
     """
 
     listing: Listing
     original: bytes
     pinned: str | None = None
+    name: str = "the as-found listing"
 
 
 @dataclass(frozen=True)
@@ -47,10 +51,13 @@ class Written:
     ----------
     lines
         ``(1-based line, key)``.
+    shape
+        Whose shape it has.
     """
 
     data: bytes
     lines: tuple[tuple[int, Key], ...]
+    shape: OwnShape
 
 
 def shape_of(store: Store, record: Record) -> OwnShape:
@@ -68,6 +75,40 @@ def shape_of(store: Store, record: Record) -> OwnShape:
         )
     data = store.original(record.originals[0].sha256)
     return OwnShape(listing.read(data, shape=record.shape), data, record.shape)
+
+
+def shapes_of(store: Store, record: Record, release: Release | None) -> Iterator[OwnShape]:
+    """The record's own shape, then those of factory listings of a release, which show every bank.
+
+    A changes-only listing in which no bank differs tells nothing about how a bank is written.
+    """
+    yield shape_of(store, record)
+    if release is None:
+        return
+    for original in release.originals:
+        if original.kind == "factory listing":
+            data = store.original(original.sha256)
+            yield OwnShape(listing.read(data), data, name=f"the factory listing of {release.id}")
+
+
+def write_in_any(
+    shapes: Iterable[OwnShape], items: Sequence[Left], units: Mapping[Key, str | None]
+) -> Written:
+    """Write settings in the first shape that can carry them (see :func:`write_in_shape`).
+
+    Raises
+    ------
+    InputError
+        What the first shape cannot carry.
+    """
+    first: InputError | None = None
+    for shape in shapes:
+        try:
+            return write_in_shape(shape, items, units)
+        except InputError as error:
+            first = first or error
+    assert first is not None
+    raise first
 
 
 def write_in_shape(shape: OwnShape, items: Sequence[Left], units: Mapping[Key, str | None]) -> Written:
@@ -97,7 +138,7 @@ def write_in_shape(shape: OwnShape, items: Sequence[Left], units: Mapping[Key, s
         faults = tuple(_faults(wanted, read))
         if not faults:
             lines = sorted((setting.line or 0, setting.key) for setting in read.values())
-            return Written(data, tuple(lines))
+            return Written(data, tuple(lines), shape)
         first = first or faults
     raise InputError(
         f"a listing in this shape cannot carry {len(first)} of {len(wanted)} settings",

@@ -5,19 +5,34 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from asflown.app import gates, state
-from asflown.app.in_shape import OwnShape, Written, read_like, shape_of, write_in_shape
+from asflown.app.in_shape import Written, read_like, shape_of, shapes_of, write_in_any, write_in_shape
 from asflown.app.needs import Store
-from asflown.core.record import Record
+from asflown.core.catalog import Release
+from asflown.core.record import Extent, Record
 from asflown.core.refit import Refit
 from asflown.core.wayback import WayBack, way_back
-from asflown.errors import AsflownError, NeedsPerson
+from asflown.errors import AsflownError, InputError, NeedsPerson
 
 
-def go_back_listing(store: Store, found: Record, way: WayBack) -> Written:
-    """The clean listing of the way back, in the shape of the as-found listing."""
-    shape = shape_of(store, found)
+def go_back_listing(store: Store, found: Record, old: Release | None, way: WayBack) -> Written:
+    """The clean listing of the way back, in the shape of the as-found listing.
+
+    Where no shape is at hand that can carry every setting, a changes-only record goes back by what it
+    shows: the erased old release gives the rest their factory values.
+
+    Raises
+    ------
+    InputError
+        When even that cannot be carried.
+    """
     units = {setting.key: setting.unit for setting in found.settings}
-    return write_in_shape(shape, way.settings_to_write, units)
+    try:
+        return write_in_any(shapes_of(store, found, old), way.settings_to_write, units)
+    except InputError:
+        if found.extent is not Extent.CHANGES_ONLY:
+            raise
+        shown = tuple(left for left in way.settings_to_write if left.key in found.values)
+        return write_in_shape(shape_of(store, found), shown, units)
 
 
 @dataclass(frozen=True)
@@ -81,21 +96,22 @@ def rehearse(store: Store, refit: Refit) -> Rehearsal:
             faults += [f"the way back is incomplete: {text}" for text in way.missing]
         kept_bytes = store.original(made.back_listing.sha256)
         store.original(made.back_original.sha256)
-        rebuilt = go_back_listing(store, found, way)
+        rebuilt = go_back_listing(store, found, old, way)
         same = rebuilt.data == kept_bytes
         if not same:
             faults.append("the rebuilt go-back listing is not byte for byte the kept one")
-        read, lost = _read_again(shape_of(store, found), kept_bytes, way)
+        read, lost = _read_again(rebuilt, kept_bytes, way)
         faults += lost
     except AsflownError as error:
         faults.append(str(error))
     return Rehearsal(refit.id, same, read, tuple(faults))
 
 
-def _read_again(shape: OwnShape, data: bytes, way: WayBack) -> tuple[int, list[str]]:
+def _read_again(rebuilt: Written, data: bytes, way: WayBack) -> tuple[int, list[str]]:
     """How many settings of the way back the kept listing holds, and which it does not."""
-    read = {setting.key: setting.value for setting in read_like(shape, data)}
-    wanted = {left.key: left.value for left in way.settings_to_write}
+    read = {setting.key: setting.value for setting in read_like(rebuilt.shape, data)}
+    written = {key for _, key in rebuilt.lines}
+    wanted = {left.key: left.value for left in way.settings_to_write if left.key in written}
     lost = [
         f"{key}: the kept go-back listing says {read.get(key, 'nothing')}, as found was {value}"
         for key, value in wanted.items()

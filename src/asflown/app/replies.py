@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from asflown.app import state
-from asflown.app.in_shape import OwnShape, Written, read_like, shape_of
+from asflown.app.in_shape import OwnShape, Written, read_like, shapes_of
 from asflown.app.read_back import need_written
 from asflown.app.state import Job
 from asflown.app.workplace import Workplace
@@ -132,10 +132,17 @@ def decode(data: bytes) -> str:
     return data.decode("utf-8", "replace")
 
 
-def written_lines(data: bytes, shape: OwnShape) -> tuple[WrittenLine, ...]:
-    """Every line of a listing that was written, those that write a setting with its key and value."""
-    by_line = {setting.line: setting for setting in read_like(shape, data)}
-    text = data.decode(shape.listing.encoding, "replace")
+def written_lines(data: bytes, shapes: Sequence[OwnShape]) -> tuple[WrittenLine, ...]:
+    """Every line of a listing that was written, those that write a setting with its key and value.
+
+    Parameters
+    ----------
+    shapes
+        Shapes it may have been written in; the one that reads most settings counts.
+    """
+    readings = [read_like(shape, data) for shape in shapes]
+    by_line = {setting.line: setting for setting in max(readings, key=len)}
+    text = data.decode(shapes[0].listing.encoding, "replace")
     lines = text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
     made = []
     for number, line in enumerate(lines, 1):
@@ -200,10 +207,10 @@ def candidates(work: Workplace, job: Job) -> Iterable[Sent]:
 
 def _best(work: Workplace, job: Job, text: str) -> tuple[Sent, Replies]:
     """The listing whose lines show best in the transcript."""
-    shape = shape_of(work.store, job.found)
+    shapes = tuple(shapes_of(work.store, job.found, job.old))
     best: tuple[tuple[int, int], Sent, Replies] | None = None
     for sent in candidates(work, job):
-        lines = written_lines(work.store.original(sent.original.sha256), shape)
+        lines = written_lines(work.store.original(sent.original.sha256), shapes)
         replies = read_replies(lines, text)
         settings = [line for line in replies.written if line.key is not None]
         shown = sum(line.number in replies.found for line in settings) if replies.echo else 0

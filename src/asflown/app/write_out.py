@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
+from itertools import chain, islice
 from pathlib import PurePath
 
-from asflown.app import gates, state
+from asflown.app import gates, kept, state
 from asflown.app.folder_text import readme
-from asflown.app.in_shape import Written, shape_of, write_in_shape
+from asflown.app.in_shape import OwnShape, Written, shape_of, shapes_of, write_in_any
 from asflown.app.needs import Store
 from asflown.app.rehearse import go_back_listing
 from asflown.app.rehearse import rehearse as rehearse
@@ -17,7 +18,7 @@ from asflown.app.state import Job
 from asflown.app.workplace import Workplace
 from asflown.core.carry.dispositions import Left
 from asflown.core.carry.order import Ordered, Selection, out_of_order, selection, writing_order
-from asflown.core.catalog import Catalog
+from asflown.core.catalog import Catalog, Release
 from asflown.core.plan import Plan
 from asflown.core.record import Key
 from asflown.core.refit import GateName, Refit, State, WriteOut
@@ -87,15 +88,14 @@ def write_out(
     everything, why = _extent(plan, job.new, everything)
     chosen = selection(plan, job.new, everything)
     ordered = writing_order(chosen.write, job.new)
-    shape = shape_of(work.store, job.found)
-    to_write = write_in_shape(shape, ordered.items, units_of(job.new, ordered.items))
-    back = go_back_listing(work.store, job.found, way)
+    to_write = write_for_new(work.store, job, ordered.items, job.new)
+    back = go_back_listing(work.store, job.found, job.old, way)
     names = file_names(job)
     files = {
         README: readme(job, plan, way, names, everything=everything).encode(),
         names[WRITE]: to_write.data,
         names[BACK]: back.data,
-        names[ORIGINAL]: shape.original,
+        names[ORIGINAL]: work.store.original(job.found.originals[0].sha256),
     }
     refit = state.answer(work, refit, GateName.WAY_BACK, "passed", way_says(way, job))
     with work.store.transaction() as tx:
@@ -115,10 +115,18 @@ def write_out(
         place = deliver(files) if deliver else ""
     at = work.clock.now()
     remarks = (
+        *_shape_says(to_write, "the listing to write"),
+        *_shape_says(back, "the go-back listing"),
         *_order_says(to_write, job.new, job.refit.to_release),
         *_order_says(back, job.old.catalog if job.old else None, job.refit.from_release or "the old release"),
     )
     return WrittenOut(job, plan, chosen, ordered, way, files, sheet, at, place, why, remarks)
+
+
+def _shape_says(made: Written, what: str) -> Iterable[str]:
+    """Where another listing had to lend its shape."""
+    if made.shape.name != OwnShape.name:
+        yield f"{what} has the shape of {made.shape.name}: the as-found listing shows no line of every kind"
 
 
 def _order_says(made: Written, catalog: Catalog | None, release: str) -> Iterable[str]:
@@ -262,9 +270,22 @@ def make_rest(store: Store, job: Job, items: tuple[Left, ...], catalog: Catalog 
     """A listing with only what is still missing, in the shape of the person's own; ``None`` for nothing."""
     if not items:
         return None
-    ordered = writing_order(items, catalog)
-    shape = shape_of(store, job.found)
-    return write_in_shape(shape, ordered.items, units_of(catalog, ordered.items))
+    return write_for_new(store, job, writing_order(items, catalog).items, catalog)
+
+
+def write_for_new(store: Store, job: Job, items: tuple[Left, ...], catalog: Catalog | None) -> Written:
+    """Write settings in the person's own shape, or in that of a factory listing which shows more banks."""
+    new = kept.release_with_document(store, job.refit.to_release)
+    shapes = chain(shapes_of(store, job.found, job.old), _factory_shapes(store, job, new[0] if new else None))
+    return write_in_any(shapes, items, units_of(catalog, items))
+
+
+def _factory_shapes(store: Store, job: Job, new: Release | None) -> Iterator[OwnShape]:
+    """Shapes of the new release's factory listings: the one captured from this board, then the stated one."""
+    if job.refit.factory is not None:
+        captured = shape_of(store, kept.record(store, job.refit.factory))
+        yield replace(captured, name=f"the factory record {job.refit.factory}")
+    yield from islice(shapes_of(store, job.found, new), 1, None)
 
 
 def rest_of(work: Workplace, aircraft: str) -> Rest:

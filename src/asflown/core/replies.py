@@ -165,6 +165,9 @@ def read_replies(written: Sequence[WrittenLine], transcript: str) -> Replies:
     settings = [plain(line.text) for line in lines if line.key is not None]
     texts = frozenset(settings or [plain(line.text) for line in lines])
     prompt = learn_prompt(texts, max(map(len, texts), default=0), shown)
+    if prompt is None:  # cut before the first setting: a section word or a table's head may show
+        every = frozenset(plain(line.text) for line in lines)
+        prompt = learn_prompt(every, max(map(len, every), default=0), shown)
     if prompt is None:
         return _without_echo(lines, shown)
     return _with_echo(lines, shown, prompt)
