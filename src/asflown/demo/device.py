@@ -6,6 +6,7 @@ import random
 from collections.abc import Mapping
 
 from asflown.core.record import Key
+from asflown.demo.firmware.boards import for_board
 from asflown.demo.firmware.releases import Firmware, by_id
 from asflown.demo.grammar import Choose, Command, Grammar, MarramGrammar, Nothing, Write
 from asflown.demo.memory import Fate, Memory
@@ -42,7 +43,7 @@ class SimulatedBoard:
     ) -> None:
         self.board = board
         self.grammar: Grammar = grammar or MarramGrammar()
-        self._memory = Memory(_firmware(release))
+        self._memory = Memory(for_board(_firmware(release), board))
         self._bank: str | None = None
         self._random = random.Random(seed) if seed is not None else None
         self._stop_after: int | None = None
@@ -190,7 +191,7 @@ class SimulatedBoard:
 
     def load_image(self, release: Firmware | str) -> None:
         """Write another image: the settings are erased, and the board restarts."""
-        self._memory.load(_firmware(release))
+        self._memory.load(for_board(_firmware(release), self.board))
         self.restart()
 
     def make_on_aircraft(self, values: Mapping[Key, str]) -> None:

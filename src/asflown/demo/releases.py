@@ -9,12 +9,11 @@ from functools import cache
 from typing import Any
 
 from asflown.demo.firmware import listing, releases
+from asflown.demo.firmware.boards import BOARD, OTHER_BOARD, for_board
 from asflown.demo.firmware.changes import MIDDLE, NEW, OLD, Change, changes
 from asflown.demo.firmware.parameter import Parameter
 from asflown.demo.firmware.releases import Firmware
 
-#: The invented boards; the second is what a crashed first one is replaced with.
-BOARD, OTHER_BOARD = "wrackline-2", "wrackline-3"
 _TYPES = {
     "u8": "Uint8", "i8": "Int8", "u16": "Uint16", "i16": "Int16", "u32": "Uint32", "i32": "Int32",
 }  # fmt: skip
@@ -54,6 +53,7 @@ def bare_folders() -> Mapping[str, Mapping[str, bytes]]:
 
 def factory_listing(firmware: Firmware, board: str = BOARD) -> bytes:
     """The listing of a board at its factory values."""
+    firmware = for_board(firmware, board)
     in_use = firmware.banks[0] if firmware.banks else None
     rows = listing.lines(firmware, firmware.factory, board=board, in_use=in_use)
     return ("\n".join(rows) + "\n").encode()

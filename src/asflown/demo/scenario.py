@@ -7,8 +7,9 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 
 from asflown.core.record import Key
-from asflown.demo import releases as folders_of
+from asflown.demo.device import SimulatedBoard
 from asflown.demo.firmware import listing, releases
+from asflown.demo.firmware.boards import BOARD, OTHER_BOARD, for_board
 from asflown.demo.firmware.changes import NEW, OLD, changes
 from asflown.demo.firmware.parameter import Parameter, spoken
 from asflown.demo.firmware.releases import SETS, Firmware
@@ -16,7 +17,6 @@ from asflown.demo.firmware.releases import SETS, Firmware
 GROUP = "the Saltings bird count"
 #: Who does the refit, who flies plover, who looks after the group's aircraft.
 KEEPER, PILOT, CHAIR = "Ines Halloran", "Tobias Wendt", "Marit Oosting"
-BOARD, OTHER_BOARD = folders_of.BOARD, folders_of.OTHER_BOARD
 OLD_RELEASE, NEW_RELEASE = OLD, NEW
 PROMPT = "wrackline> "
 
@@ -272,12 +272,24 @@ def found_listing(name: str = "plover", *, changes_only: bool = False) -> bytes:
 
 def bench_listing(board: str = BOARD) -> bytes:
     """The capture of the bench board, already running the new release, everything at factory."""
-    return captured(releases.new(), releases.new().factory, in_use=SETS[0], board=board)
+    firmware = for_board(releases.new(), board)
+    return captured(firmware, firmware.factory, in_use=SETS[0], board=board)
 
 
 def old_factory_listing() -> bytes:
     """The capture of a board at the old release's factory values."""
     return captured(releases.old(), releases.old().factory, in_use=SETS[0])
+
+
+def replacement_listing() -> bytes:
+    """The capture of the other board, bought after a crash, on the old release and at factory."""
+    firmware = for_board(releases.old(), OTHER_BOARD)
+    return captured(firmware, firmware.factory, in_use=SETS[0], board=OTHER_BOARD)
+
+
+def simulated(name: str = "plover") -> SimulatedBoard:
+    """The board of one of the aircraft as it was found."""
+    return SimulatedBoard(OLD, craft(name).differing(), board=BOARD)
 
 
 def captured(

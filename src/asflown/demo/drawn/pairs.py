@@ -138,7 +138,12 @@ def _became(
             made.append(merge(waiting[0], waiting[1], fresh()))
             waiting = []
     made += [Became("same", (item,), (item,)) for item in waiting]
-    return tuple(replace(b, is_noted=b.note is not None and rng.random() < noted) for b in made)
+    return tuple(replace(item, is_noted=_is_noted(rng, item, noted)) for item in made)
+
+
+def _is_noted(rng: random.Random, item: Became, share: float) -> bool:
+    """A changed meaning is always told: nothing else could show it."""
+    return item.note is not None and (item.kind == "meaning" or rng.random() < share)
 
 
 def _remade(became: Sequence[Became], added: Sequence[Parameter]) -> tuple[Parameter, ...]:
