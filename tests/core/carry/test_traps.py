@@ -232,3 +232,23 @@ def test_a_unit_that_depends_on_another_setting_moves_with_it(texts, is_open):
     assert line_of(plan, "alt.most").is_open is is_open
     if not is_open:
         assert line_of(plan, "alt.unit").new[0].value == "1"
+
+
+@pytest.mark.parametrize("value", ["0", "-1"])
+def test_a_bare_zero_under_a_new_unit_may_be_a_word_nobody_stated(value):
+    """0 s was 'never' and 0 ms is 'at once': with no word stated on either side a person decides."""
+    old, new = real("silent.cut", unit="s"), real("silent.cut", unit="ms")
+    line = line_of(plan_of([old], [new], {"silent.cut": value}), "silent.cut")
+    assert line.is_open
+
+
+def test_a_changed_value_that_happens_to_be_the_new_factory_value_is_asked_when_nothing_states_its_meaning():
+    old, new = ParameterDef("sift.kind", default="1"), ParameterDef("sift.kind", default="2")
+    plan = plan_of([old], [new], {"sift.kind": "2"}, source=CatalogSource.FACTORY_LISTING)
+    assert line_of(plan, "sift.kind").is_open
+
+
+def test_one_unit_alone_does_not_say_what_a_name_means():
+    old, new = real("hover.push", unit="%", default="40"), real("hover.push", unit="%", default="40")
+    line = line_of(plan_of([old], [new], {"hover.push": "38"}), "hover.push")
+    assert line.cause is Cause.UNSTATED

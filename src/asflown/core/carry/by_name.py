@@ -129,7 +129,7 @@ class _Draft:
             return None
         found = self.found.value
         result = translate(found, self.meaning, self.old, self.new)
-        if result.value == found:
+        if result.value == found and (result.is_word or not self.is_risky):
             return self._keep(f"{self.meaning.says}; {found} means the same in both", Basis.CATALOG)
         copied = if_copied(found, result.value, self.new)
         if result.value is not None and not self.is_risky and result.is_exact:
@@ -173,7 +173,8 @@ class _Draft:
         if self.meaning.kinship is not Kinship.UNSTATED or not self.is_risky:
             return None
         found, factory = self.found.value, self.factory
-        if factory is not None and self._same(found, factory):
+        is_untouched = self.old_factory is None or self._same(found, self.old_factory)
+        if factory is not None and self._same(found, factory) and is_untouched:
             return self._keep("as found it equals the new factory value; nothing is written", Basis.FACTORY)
         if self.old_factory is not None and self._same(found, self.old_factory) and factory is not None:
             return None  # a moved factory value, the next steps' case

@@ -68,13 +68,13 @@ def compare_meaning(old: ParameterDef, new: ParameterDef, *, trusted: bool = Fal
             return found
     if trusted or _is_stated(old, new):
         return Meaning(Kinship.SAME)
-    return Meaning(Kinship.UNSTATED, says="no unit, choice text, role or description says what it means")
+    return Meaning(Kinship.UNSTATED, says="no choice text, role or description says what it means")
 
 
 def _is_stated(old: ParameterDef, new: ParameterDef) -> bool:
+    """Whether both say in words what they mean; one unit alone has many meanings."""
     pairs = (
         (old.role, new.role),
-        (old.unit, new.unit),
         (old.description, new.description),
         (old.choices, new.choices),
         (old.bits, new.bits),

@@ -10,11 +10,19 @@ from asflown.core.catalog import Choice, ConversionSpec, ParameterDef
 
 @dataclass(frozen=True)
 class Translated:
-    """The result: ``value`` is ``None`` where nothing means the same."""
+    """The result: ``value`` is ``None`` where nothing means the same.
+
+    Attributes
+    ----------
+    is_word
+        Both releases say in words what the value means. A bare 0 or -1 under a new unit may be a word
+        nobody stated, and is then no proof that nothing changed.
+    """
 
     value: str | None
     is_exact: bool
     says: str
+    is_word: bool = False
 
 
 def translate(value: str, meaning: Meaning, old: ParameterDef, new: ParameterDef) -> Translated:
@@ -43,7 +51,8 @@ def translate(value: str, meaning: Meaning, old: ParameterDef, new: ParameterDef
 def _plain(plain: Choice, new: ParameterDef) -> Translated:
     for choice in (*new.plain_values, *new.choices):
         if choice.label.casefold() == plain.label.casefold():
-            return Translated(choice.value, True, f"{plain.value} ({plain.label}) is a word, not a number")
+            says = f"{plain.value} ({plain.label}) is a word, not a number"
+            return Translated(choice.value, True, says, is_word=True)
     says = f"{plain.value} means '{plain.label}', and the new release states no value for that"
     return Translated(None, False, says)
 
@@ -52,7 +61,7 @@ def _choice(value: str, meaning: Meaning, old: ParameterDef) -> Translated:
     if value in meaning.values:
         there = meaning.values[value]
         label = old.choice_label(value)
-        return Translated(there, True, f"'{label}' was {value}, is {there}")
+        return Translated(there, True, f"'{label}' was {value}, is {there}", is_word=True)
     if value in meaning.lost:
         return Translated(None, False, f"'{meaning.lost[value]}' does not exist any more")
     return Translated(None, False, f"{value} was not a stated choice")
@@ -70,4 +79,5 @@ def _bits(value: str, meaning: Meaning) -> Translated:
             what = meaning.lost.get(str(bit), "not stated")
             return Translated(None, False, f"bit {bit} ({what}) has no counterpart")
         result |= 1 << int(there)
-    return Translated(str(result), True, f"bits matched by their texts: {value} is {result}")
+    says = f"bits matched by their texts: {value} is {result}"
+    return Translated(str(result), True, says, is_word=True)
