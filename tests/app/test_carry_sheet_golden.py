@@ -13,7 +13,8 @@ from pathlib import Path
 import pytest
 
 from asflown.app.carry_over import Made, MovedLine
-from asflown.app.views.carry_shown import Show, carry_json, carry_sheet, needs_person
+from asflown.app.views.carry_json import carry_json
+from asflown.app.views.carry_shown import Show, carry_sheet, needs_person
 from asflown.app.views.decide_shown import open_sheet, slip_sheet
 from asflown.core.carry.dispositions import (
     Basis,

@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import Any
 
 from asflown.app.carry_over import Made
-from asflown.app.views.carry_shown import account_json, group_json, groups_table, line_json, open_says
+from asflown.app.views.carry_json import account_json, group_json, line_json
+from asflown.app.views.carry_shown import groups_table, open_says
 from asflown.app.views.sheet import Sheet, Table, account_line, counted, short
 from asflown.app.views.words import found_of, name_of, question_of
 from asflown.core.catalog import Consequence

@@ -6,7 +6,7 @@ from typing import Any
 
 from asflown.app import state
 from asflown.app.sign import NO_CERTIFICATE, Signed
-from asflown.app.views.carry_shown import account_json
+from asflown.app.views.carry_json import account_json
 from asflown.app.views.sheet import Sheet, Table, account_line, counted, short
 
 

@@ -6,7 +6,8 @@ from collections.abc import Iterable
 from typing import Any
 
 from asflown.app import gates
-from asflown.app.views.carry_shown import finding_json, finding_says
+from asflown.app.views.carry_json import finding_json
+from asflown.app.views.carry_shown import finding_says
 from asflown.app.views.sheet import Sheet, Table, counted, short
 from asflown.app.views.words import valued
 from asflown.app.write_out import Rest, WrittenOut

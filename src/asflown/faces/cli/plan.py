@@ -48,7 +48,8 @@ def plan(
         Which part of the sheet is open.
     """
     from asflown.app import carry_over, kept
-    from asflown.app.views.carry_shown import Show, carry_json, carry_sheet, needs_person
+    from asflown.app.views.carry_json import carry_json
+    from asflown.app.views.carry_shown import Show, carry_sheet, needs_person
     from asflown.faces.cli.session import DONE, NEEDS_YOU, work_in
     from asflown.faces.cli.session import show as show_sheet
     from asflown.faces.wiring import read_file
