@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import partial
+from functools import cached_property, partial
 
 from asflown.app.needs import Store
 from asflown.core.carry.dispositions import Left
@@ -18,7 +18,7 @@ from asflown.formats import listing
 NO_LINE = (0,)
 
 #: About how many lines of a model are read beside a short listing.
-MODEL = 200
+MODEL = 60
 
 
 @dataclass(frozen=True)
@@ -41,6 +41,17 @@ class OwnShape:
     original: bytes
     pinned: str | None = None
     name: str = "the as-found listing"
+
+    @cached_property
+    def model(self) -> str | None:
+        """Its lines under other names, to read a short listing beside; ``None`` where it has no lines."""
+        if self.listing.family == "json":
+            return None
+        try:
+            data = listing.write(self.listing, _others(self.listing.settings))
+            return data.decode(self.listing.encoding).lstrip("\ufeff")
+        except (InputError, UnicodeDecodeError, LookupError):
+            return None
 
 
 @dataclass(frozen=True)
@@ -164,13 +175,12 @@ def read_like(shape: OwnShape, data: bytes) -> tuple[Setting, ...]:
 
 def _joined(shape: OwnShape, data: bytes) -> tuple[bytes, int] | None:
     """Both listings, the written one first, and how many lines that one has; ``None`` for no lines."""
-    if shape.listing.family == "json":
+    behind = shape.model
+    if behind is None:
         return None
-    encoding = shape.listing.encoding
     try:
-        model = listing.write(shape.listing, _others(shape.listing.settings))
-        front, behind = (part.decode(encoding).lstrip("\ufeff") for part in (data, model))
-    except (InputError, UnicodeDecodeError, LookupError):
+        front = data.decode(shape.listing.encoding).lstrip("\ufeff")
+    except (UnicodeDecodeError, LookupError):
         return None
     end = {"crlf": "\r\n", "cr": "\r"}.get(shape.listing.newline, "\n")
     if not front.endswith(end):

@@ -217,6 +217,8 @@ def _best(work: Workplace, job: Job, text: str) -> tuple[Sent, Replies]:
         rank = (shown, shown - len(settings) if replies.echo else -len(lines))
         if best is None or rank > best[0]:
             best = (rank, sent, replies)
+        if shown and shown == len(settings):
+            break  # every line of it shows; the listings after it are less likely
     assert best is not None
     return best[1], best[2]
 
