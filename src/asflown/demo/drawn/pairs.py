@@ -151,8 +151,9 @@ def _remade(became: Sequence[Became], added: Sequence[Parameter]) -> tuple[Param
     names = {old.name: item for item in became for old in item.old}
 
     def renamed(need: str) -> str | None:
-        there = names[need].new
-        return there[0].name if there else None
+        """Its new name; none where it is gone, or where no value of it can be called right any more."""
+        fate = names[need]
+        return fate.new[0].name if fate.new and fate.kind != "meaning" else None
 
     made: list[Parameter] = []
     for item in [new for one in became for new in one.new]:

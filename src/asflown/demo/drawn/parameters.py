@@ -123,7 +123,7 @@ def draw_value(rng: random.Random, parameter: Parameter) -> str:
 
 def ask_of_each_other(rng: random.Random, parameters: Sequence[Parameter]) -> tuple[Parameter, ...]:
     """Some parameters take a value only while an earlier one is not 0, whatever the catalog says of it."""
-    plain = [p for p in parameters if not p.banks and not p.indexes and p.type != "word"]
+    plain = [p for p in parameters if not (p.banks or p.indexes or p.choices)]  # 0 stays 0 in them
     made = {p.name: p for p in parameters}
     for number, parameter in enumerate(plain):
         if number == 0 or rng.random() > 0.2 or parameter.low > 0:
