@@ -24,7 +24,22 @@ SIZES = (1_500, 5_000, 20_000)
 
 def settings(count: int) -> list[tuple[str, str]]:
     draw = random.Random(7)
-    words = "gain rate limit span tilt drift pulse lamp horn crest vane rotor mast heel".split()
+    words = [
+        "gain",
+        "rate",
+        "limit",
+        "span",
+        "tilt",
+        "drift",
+        "pulse",
+        "lamp",
+        "horn",
+        "crest",
+        "vane",
+        "rotor",
+        "mast",
+        "heel",
+    ]
     pairs = enumerate(draw.choices(words, k=2) for _ in range(count))
     return [(f"{one}_{two}_{number}", str(draw.randint(-99, 4000))) for number, (one, two) in pairs]
 

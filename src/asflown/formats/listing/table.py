@@ -57,6 +57,8 @@ class TableShape:
 
     def match(self, text: str) -> Found | None:
         """The row's parts, ``None`` where the line is no row."""
+        if not self.delimiter:
+            text = text.expandtabs(8)
         cells = self.cells(text)
         if cells is None or self.is_titles(text, cells):
             return None
@@ -189,7 +191,7 @@ def _cell_quote(text: str, start: int, end: int, delimiter: str) -> int:
 def fixed_cells(text: str, starts: Sequence[int]) -> list[Span] | None:
     """Cells of a row whose columns begin at fixed places."""
     if "\t" in text:
-        text = text.expandtabs(8) if text.isascii() else text
+        text = text.expandtabs(8)
     cells: list[Span] = []
     for number, start in enumerate(starts):
         end = starts[number + 1] if number + 1 < len(starts) else len(text)

@@ -33,7 +33,7 @@ class TableWriter:
 
     def _cells(self, text: str) -> list[str] | None:
         spans = self.shape.cells(text)
-        source = text.expandtabs(8) if not self.shape.delimiter and text.isascii() else text
+        source = text.expandtabs(8) if not self.shape.delimiter else text
         return [source[a:b] for a, b in spans] if spans is not None else None
 
     def _right_aligned(self) -> list[bool]:

@@ -82,6 +82,8 @@ def _apply(marks: Marks, shape: SettingShape) -> int:
     hits = 0
     for number in marks.open():
         text = marks.text(number)
+        if isinstance(shape, TableShape) and not shape.delimiter and "\t" in text:
+            text = marks.lines[number].text = text.expandtabs(8)
         found = shape.match(text)
         if found is not None:
             marks.found[number] = found

@@ -244,11 +244,11 @@ def _cuts(bags: Sequence[frozenset[str]], spots: Sequence[int], common: set[str]
 
 
 #: Plain words for a bank; with one of these the numbers chosen need not be without gap.
-_BANK_WORDS = frozenset("bank profile slot preset section group page layer".split())
+_BANK_WORDS = frozenset(["bank", "profile", "slot", "preset", "section", "group", "page", "layer"])
 
 
 def are_choices(picks: Sequence[str], word: str = "") -> bool:
-    """Whether values may be the choices of a bank selector: 1, 2, 3 … or words, but no amounts and no on/off."""
+    """Whether values may choose a bank: 1, 2, 3 … or words, but no amounts and no on/off."""
     distinct = list(dict.fromkeys(picks))
     if all(pick.isdecimal() and len(pick) < 5 for pick in distinct):
         numbers = sorted(int(pick) for pick in distinct)
