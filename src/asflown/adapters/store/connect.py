@@ -8,7 +8,6 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from asflown.adapters.store.heads import begin
 from asflown.adapters.store.migrations import LATEST, check_layout, upgrade
 from asflown.errors import StoreError
 
@@ -46,7 +45,6 @@ def connect(folder: Path, *, patience: float = PATIENCE) -> sqlite3.Connection:
             version = check_layout(connection, path)
             _prepare(connection, patience)
             if version < LATEST:
-                begin(folder)
                 upgrade(connection, path)
         except BaseException:
             connection.close()

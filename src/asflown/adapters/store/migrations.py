@@ -8,6 +8,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from asflown.adapters.store import ledger
+from asflown.adapters.store.heads import begin
 from asflown.errors import StoreError
 
 #: Written into the SQLite header, so that the file of another program is not taken for a store: "asfl".
@@ -107,6 +108,7 @@ def upgrade(connection: sqlite3.Connection, path: Path) -> None:
         try:
             if version_of(connection) == version:  # another process may have done it meanwhile
                 UPGRADES[version](connection)
+                begin(path.parent)  # before the commit, and under its lock
                 connection.execute(f"PRAGMA user_version = {version + 1}")
             connection.execute("COMMIT")
         except BaseException:
