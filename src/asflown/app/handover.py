@@ -19,8 +19,10 @@ from asflown.formats import bag, documents
 
 ABOUT, BOOK, DOCUMENTS, ORIGINALS = "about.json", "logbook.jsonl", "documents.jsonl", "originals.jsonl"
 
-#: Kinds that are handed over in every case, and those that hold too much to be reduced.
-OPEN_KINDS = ("aircraft", "record", "release")
+#: Version of the layout of a hand-over.
+LAYOUT = 1
+
+#: Kinds that hold too much to be reduced: left out whole unless what is private is wanted.
 WHOLE_KINDS = ("refit", "plan")
 
 
@@ -54,24 +56,67 @@ def hand_over(work: Workplace, aircraft: str, *, with_private: bool = False) -> 
     """
     kept.aircraft(work.store, aircraft)
     private = None if with_private else private_of(work.store, aircraft)
-    payload: dict[str, bytes] = {}
-    originals: dict[str, Original] = {}
-    index = []
-    left_out: list[str] = list(private.says) if private else []
-    for document in _documents(work.store, aircraft):
+    with work.store.transaction() as tx:  # nobody writes in between: logbook and documents fit together
+        packed = _pack(work.store, aircraft, private)
+        book = work.store.book(aircraft)
+        body = {
+            "with_private": with_private,
+            "documents": len(packed.index),
+            "originals": len(packed.originals),
+            "left_out": len(packed.left_out),
+            "last_hash": book[-1].hash if book else "",
+        }
+        # the entry goes with the bag: whoever takes it in continues from it
+        entries = (*book, tx.log(aircraft, "hand-over", body))
+    at = work.clock.now()
+    about = {
+        "layout": LAYOUT,
+        "aircraft": aircraft,
+        "at": at,
+        "with_private": with_private,
+        "left_out": packed.left_out,
+        "last_hash": entries[-1].hash,
+    }
+    payload = {
+        **packed.payload,
+        BOOK: _lines(_entry(entry, private) for entry in entries),
+        DOCUMENTS: _lines(packed.index),
+        ORIGINALS: _lines(asdict(original) for original in packed.originals.values()),
+        ABOUT: _json(about),
+    }
+    files = bag.make(payload, {"External-Identifier": aircraft, "Bagging-Date": at[:10]})
+    left_out = tuple(packed.left_out)
+    return HandedOver(aircraft, files, len(packed.index), len(packed.originals), len(entries), left_out)
+
+
+@dataclass(frozen=True)
+class _Packed:
+    payload: dict[str, bytes]
+    originals: dict[str, Original]
+    index: list[dict[str, Any]]
+    left_out: list[str]
+
+
+def _pack(store: Store, aircraft: str, private: Private | None) -> _Packed:
+    """Every document with its originals; without what is private, and then with what was left out."""
+    packed = _Packed({}, {}, [], list(private.says) if private else [])
+    for document in _documents(store, aircraft):
         if private is not None and document.kind in WHOLE_KINDS:
-            left_out.append(f"{document.kind} {document.id} revision {document.revision}: holds values")
+            what = f"{document.kind} {document.id} revision {document.revision}"
+            packed.left_out.append(f"{what} (SHA-256 {document.sha256}): holds values")
             continue
-        body = document.body
-        if private is not None:
-            body, more = _reduced(work.store, document, private, payload)
-            originals.update({original.sha256: original for original in more})
-        elif document.kind in ("record", "refit", "release"):
-            for original in _originals_of(document):
-                originals[original.sha256] = original
-                payload[f"originals/{original.sha256}"] = work.store.original(original.sha256)
-        payload[f"documents/{document.kind}/{document.id}/{document.revision}.json"] = body
-        index.append(
+        body, originals = document.body, _originals_of(document)
+        if private is not None and document.kind in ("aircraft", "record"):
+            body, reduced = _reduced(store, document, private, packed.payload)
+            packed.left_out.extend(_not_given(originals, reduced))
+            originals = reduced
+        for original in originals:
+            packed.originals[original.sha256] = original
+            path = f"originals/{original.sha256}"
+            if path not in packed.payload:
+                packed.payload[path] = store.original(original.sha256)
+        packed.payload[f"documents/{document.kind}/{document.id}/{document.revision}.json"] = body
+        packed.index.append(
             {
                 "kind": document.kind,
                 "id": document.id,
@@ -81,33 +126,17 @@ def hand_over(work: Workplace, aircraft: str, *, with_private: bool = False) -> 
                 "is_reduced": body != document.body,
             }
         )
-    entries = work.store.book(aircraft)
-    payload[BOOK] = _lines(_entry(entry, private) for entry in entries)
-    payload[DOCUMENTS] = _lines(index)
-    payload[ORIGINALS] = _lines(asdict(original) for original in originals.values())
-    about = {
-        "layout": 1,
-        "aircraft": aircraft,
-        "at": work.clock.now(),
-        "with_private": with_private,
-        "left_out": left_out,
-        "last_hash": entries[-1].hash if entries else "",
-    }
-    payload[ABOUT] = _json(about)
-    files = bag.make(payload, {"External-Identifier": aircraft, "Bagging-Date": work.clock.now()[:10]})
-    with work.store.transaction() as tx:
-        tx.log(
-            aircraft,
-            "hand-over",
-            {
-                "with_private": with_private,
-                "documents": len(index),
-                "originals": len(originals),
-                "left_out": len(left_out),
-                "last_hash": about["last_hash"],
-            },
-        )
-    return HandedOver(aircraft, files, len(index), len(originals), len(entries), tuple(left_out))
+    return replace(packed, left_out=list(dict.fromkeys(packed.left_out)))
+
+
+def _not_given(originals: tuple[Original, ...], reduced: tuple[Original, ...]) -> Iterator[str]:
+    """Which originals are not in the bag as they are, each by its hash."""
+    for original in originals:
+        if original not in reduced:
+            yield (
+                f"original {original.name} (SHA-256 {original.sha256}): left out, it may hold what is private"
+                + ("; the same lines without that stand in its place" if reduced else "")
+            )
 
 
 def _documents(store: Store, aircraft: str) -> Iterator[Document]:
@@ -126,12 +155,12 @@ def _documents(store: Store, aircraft: str) -> Iterator[Document]:
         if refit.source is not None:
             yield from store.revisions("record", refit.source)
     for release in sorted(releases - {""}):
-        latest = store.document("release", release)
-        if latest is not None:
-            yield latest
+        yield from store.revisions("release", release)
 
 
 def _originals_of(document: Document) -> tuple[Original, ...]:
+    if document.kind not in ("record", "refit", "release"):
+        return ()
     if document.kind == "record":
         return documents.load(document.body, Record).originals
     if document.kind == "refit":
@@ -146,32 +175,22 @@ def _originals_of(document: Document) -> tuple[Original, ...]:
 
 def _reduced(
     store: Store, document: Document, private: Private, payload: dict[str, bytes]
-) -> tuple[bytes, list[Original]]:
+) -> tuple[bytes, tuple[Original, ...]]:
     """A document without what is private, and the originals that go with it."""
     if document.kind == "aircraft":
         aircraft = documents.load(document.body, Aircraft)
-        return documents.dump(replace(aircraft, owner=None, remarks=None)), []
-    originals = []
-    body = document.body
-    if document.kind == "record":
-        record = documents.load(document.body, Record)
-        reduced, listing = reduced_record(store, record, private)
-        for data in listing:
-            payload[f"originals/{reduced.originals[0].sha256}"] = data
-        originals = list(reduced.originals)
-        body = documents.dump(reduced)
-    else:
-        for original in _originals_of(document):
-            payload[f"originals/{original.sha256}"] = store.original(original.sha256)
-            originals.append(original)
-    return body, originals
+        return documents.dump(replace(aircraft, owner=None, remarks=None)), ()
+    reduced, listing = reduced_record(store, documents.load(document.body, Record), private)
+    for data in listing:
+        payload[f"originals/{reduced.originals[0].sha256}"] = data
+    return documents.dump(reduced), reduced.originals
 
 
 def _entry(entry: Entry, private: Private | None) -> dict[str, Any]:
     whole = asdict(entry)
     if private is None:
         return whole
-    shown = private.without_names(whole)
+    shown = private.without(whole)
     if shown != whole:
         shown["is_reduced"] = True  # its hash cannot be made anew, its links can
     return dict(shown)

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Any, TypeVar
 
 from asflown.app import kept
 from asflown.app.needs import Store
-from asflown.core.catalog import Belonging
+from asflown.core.catalog import Belonging, Catalog
 from asflown.core.record import Original, Record
 
 #: Words in a parameter's name that tell a place, a key or a person (common practice, no source).
@@ -31,10 +32,13 @@ class Private:
         Names of parameters whose values are left out.
     names
         Names of people, each with what stands for it.
+    values
+        What private settings were set to, as far as it is telling: longer than three signs.
     """
 
     settings: frozenset[str]
     names: Mapping[str, str]
+    values: frozenset[str] = frozenset()
 
     @property
     def says(self) -> tuple[str, ...]:
@@ -44,16 +48,21 @@ class Private:
             parts.append(f"{len(self.names)} names of people: shown as person 1, person 2, …")
         return tuple(parts)
 
-    def without_names(self, body: Body) -> Body:
-        """The same JSON-like body with people's names replaced in every text."""
+    def without(self, body: Body) -> Body:
+        """The same JSON-like body with people's names and private values replaced in every text."""
         made: Any = self._replaced(body)
         return made  # type: ignore[no-any-return]
 
+    @cached_property
+    def _pattern(self) -> re.Pattern[str] | None:
+        words = sorted({*self.names, *self.values}, key=len, reverse=True)
+        return re.compile(rf"(?<!\w)(?:{'|'.join(map(re.escape, words))})(?!\w)") if words else None
+
     def _replaced(self, body: Any) -> Any:
         if isinstance(body, str):
-            for name, shown in self.names.items():
-                body = re.sub(rf"(?<!\w){re.escape(name)}(?!\w)", shown, body)
-            return body
+            if self._pattern is None:
+                return body
+            return self._pattern.sub(lambda found: self.names.get(found[0], "(left out)"), body)
         if isinstance(body, Mapping):
             return {key: self._replaced(value) for key, value in body.items()}
         if isinstance(body, list | tuple):
@@ -69,16 +78,32 @@ def private_of(store: Store, aircraft: str) -> Private:
     )
     names = {name: f"person {n}" for n, name in enumerate(filter(None, people), 1) if name != "not stated"}
     settings: set[str] = set()
-    for entry in kept.record_entries(store, aircraft):
-        record = kept.record(store, str(entry.body["id"]))
+    values: set[str] = set()
+    for record in records_of(store, aircraft):
         found = kept.release_with_document(store, record.release) if record.release else None
         catalog = found[0].catalog if found else None
         for setting in record.settings:
-            parameter = catalog.by_name.get(setting.key.name) if catalog else None
-            is_place = parameter is not None and parameter.belonging is Belonging.PLACE
-            if is_place or is_private_name(setting.key.name):
+            if is_private(setting.key.name, catalog):
                 settings.add(setting.key.name)
-    return Private(frozenset(settings), names)
+                values.add(setting.value)
+    return Private(frozenset(settings), names, frozenset(value for value in values if len(value) > 3))
+
+
+def records_of(store: Store, aircraft: str) -> Iterator[Record]:
+    """Every record a hand-over of an aircraft holds: its own, and those its refits were copied from."""
+    for entry in kept.record_entries(store, aircraft):
+        yield kept.record(store, str(entry.body["id"]))
+    for found in kept.refits(store, aircraft):
+        if found.refit.source is not None:
+            yield kept.record(store, found.refit.source)
+
+
+def is_private(name: str, catalog: Catalog | None) -> bool:
+    """Whether a setting tells a place, a key or a person: by its catalog, or by the words of its name."""
+    parameter = catalog.by_name.get(name) if catalog else None
+    if parameter is not None and (parameter.private or parameter.belonging is Belonging.PLACE):
+        return True
+    return is_private_name(name)
 
 
 def is_private_name(name: str) -> bool:
@@ -95,7 +120,7 @@ def reduced_record(store: Store, record: Record, private: Private) -> tuple[Reco
     import hashlib
 
     hidden = [setting for setting in record.settings if setting.key.name in private.settings]
-    remarks = [private.without_names(text) for text in record.remarks]
+    remarks = [private.without(text) for text in record.remarks]
     if hidden:
         remarks.append(f"{len(hidden)} private settings were left out at the hand-over")
     unread = tuple(replace(u, text="", said=u.said or "left out") for u in record.unread)

@@ -58,12 +58,17 @@ def received_sheet(received: Received, at: str) -> Sheet:
     return Sheet(
         title="Received",
         head=(("aircraft", received.aircraft), ("date", at)),
-        sentence=f"{received.aircraft} is taken in; every file is what it was when it was handed over.",
+        sentence=f"{received.aircraft} is taken in{_from(received)}; every file is what it was when it was"
+        " handed over.",
         tables=(Table(("what", "number#"), rows),),
         notes=tuple(f"left out: {text}." for text in received.left_out[:20]),
         next_act=(f"look at it: asflown aircraft show {received.aircraft}",),
         foot=(f"last entry of its logbook {short(received.last_hash)}",),
     )
+
+
+def _from(received: Received) -> str:
+    return f", its logbook continued from entry {received.continued_from}" if received.continued_from else ""
 
 
 def received_json(received: Received) -> dict[str, Any]:
