@@ -5,7 +5,6 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
-from copy import deepcopy
 from typing import Any
 
 from asflown.app.needs import Document
@@ -39,7 +38,12 @@ class MemoryStore:
 
     @contextmanager
     def transaction(self) -> Iterator[MemoryStore]:
-        before = deepcopy((self.kept, self.docs, self.logs, self.sheets))
+        before = (
+            dict(self.kept),
+            {name: list(rows) for name, rows in self.docs.items()},
+            {name: list(rows) for name, rows in self.logs.items()},
+            dict(self.sheets),
+        )
         try:
             yield self
         except BaseException:
