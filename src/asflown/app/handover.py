@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import asdict, dataclass, replace
 from typing import Any
 
@@ -18,6 +18,9 @@ from asflown.core.refit import Refit
 from asflown.formats import bag, documents
 
 ABOUT, BOOK, DOCUMENTS, ORIGINALS = "about.json", "logbook.jsonl", "documents.jsonl", "originals.jsonl"
+
+#: What puts a bag's files somewhere.
+Deliver = Callable[[Mapping[str, bytes]], object]
 
 #: Version of the layout of a hand-over.
 LAYOUT = 1
@@ -46,13 +49,17 @@ class HandedOver:
     left_out: tuple[str, ...]
 
 
-def hand_over(work: Workplace, aircraft: str, *, with_private: bool = False) -> HandedOver:
+def hand_over(
+    work: Workplace, aircraft: str, *, with_private: bool = False, deliver: Deliver | None = None
+) -> HandedOver:
     """Put everything about one aircraft into a bag, and say so in its logbook.
 
     Parameters
     ----------
     with_private
         Home position, binding keys and names too; then the aircraft can be worked on elsewhere as here.
+    deliver
+        Puts the files where the person wants them; when it raises, the logbook says nothing.
     """
     kept.aircraft(work.store, aircraft)
     private = None if with_private else private_of(work.store, aircraft)
@@ -68,14 +75,22 @@ def hand_over(work: Workplace, aircraft: str, *, with_private: bool = False) -> 
         }
         # the entry goes with the bag: whoever takes it in continues from it
         entries = (*book, tx.log(aircraft, "hand-over", body))
-    at = work.clock.now()
+        files = _bag(packed, entries, private, work.clock.now())
+        if deliver is not None:
+            deliver(files)
+    left_out = tuple(packed.left_out)
+    return HandedOver(aircraft, files, len(packed.index), len(packed.originals), len(entries), left_out)
+
+
+def _bag(packed: _Packed, entries: tuple[Entry, ...], private: Private | None, at: str) -> dict[str, bytes]:
+    last = entries[-1]
     about = {
         "layout": LAYOUT,
-        "aircraft": aircraft,
+        "aircraft": last.book,
         "at": at,
-        "with_private": with_private,
+        "with_private": private is None,
         "left_out": packed.left_out,
-        "last_hash": entries[-1].hash,
+        "last_hash": last.hash,
     }
     payload = {
         **packed.payload,
@@ -84,9 +99,7 @@ def hand_over(work: Workplace, aircraft: str, *, with_private: bool = False) -> 
         ORIGINALS: _lines(asdict(original) for original in packed.originals.values()),
         ABOUT: _json(about),
     }
-    files = bag.make(payload, {"External-Identifier": aircraft, "Bagging-Date": at[:10]})
-    left_out = tuple(packed.left_out)
-    return HandedOver(aircraft, files, len(packed.index), len(packed.originals), len(entries), left_out)
+    return bag.make(payload, {"External-Identifier": last.book, "Bagging-Date": at[:10]})
 
 
 @dataclass(frozen=True)
@@ -105,7 +118,7 @@ def _pack(store: Store, aircraft: str, private: Private | None) -> _Packed:
             what = f"{document.kind} {document.id} revision {document.revision}"
             packed.left_out.append(f"{what} (SHA-256 {document.sha256}): holds values")
             continue
-        body, originals = document.body, _originals_of(document)
+        body, originals = document.body, originals_of(document)
         if private is not None and document.kind in ("aircraft", "record"):
             body, reduced = _reduced(store, document, private, packed.payload)
             packed.left_out.extend(_not_given(originals, reduced))
@@ -158,7 +171,14 @@ def _documents(store: Store, aircraft: str) -> Iterator[Document]:
         yield from store.revisions("release", release)
 
 
-def _originals_of(document: Document) -> tuple[Original, ...]:
+def originals_of(document: Document) -> tuple[Original, ...]:
+    """The originals a document names.
+
+    Raises
+    ------
+    Damaged
+        When the document cannot be read.
+    """
     if document.kind not in ("record", "refit", "release"):
         return ()
     if document.kind == "record":

@@ -41,8 +41,9 @@ def handover(
     work = work_in(common)
     meant = kept.aircraft_meant(work.store, aircraft)
     refuse_existing(out)
-    handed = job.hand_over(work, meant, with_private=with_private)
-    place = str(write_bag(out, handed.files))
+    handed = job.hand_over(
+        work, meant, with_private=with_private, deliver=lambda files: write_bag(out, files)
+    )
     at = work.clock.now()
-    show(common, lambda: handed_sheet(handed, place, at), lambda: handed_json(handed, place))
+    show(common, lambda: handed_sheet(handed, out, at), lambda: handed_json(handed, out))
     return DONE
