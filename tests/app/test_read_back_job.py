@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 from golden_text import check_golden
-from small_world import NEW, OLD, World, planned, world
+from small_world import NEW, OLD, World, changed, planned, put, world
 
 from asflown.app import kept
 from asflown.app.read_back import Reading, read_back
@@ -203,3 +203,16 @@ def test_refusals_before_anything_was_written_out() -> None:
     with pytest.raises(InputError, match="transcript is empty"):
         read_transcript(made.work, "wren", b"\r\n", "x")
     assert OLD.id == "thrush-1.0"
+
+
+def test_another_active_bank_is_said() -> None:
+    made, text = written()
+    record, _ = kept.record_with_document(made.store, "wren-001")
+    put(made.work, "record", "wren-001", changed(record, active_banks={"page": "2"}))
+    made.board.paste(text)
+    done = read_back(made.work, "wren", Reading(stored(made), "after.txt"))
+    assert done.remarks == ()  # the reading says nothing about pages
+    from asflown.app.read_back import _remarks
+
+    said = _remarks(done.job, changed(done.record, active_banks={"page": "1"}))
+    assert said == ("another bank is active: page 2 as found, 1 now",)

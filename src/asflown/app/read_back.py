@@ -163,6 +163,16 @@ def _rest(work: Workplace, job: Job, compared: ReadBack) -> tuple[Written | None
 
 
 def _remarks(job: Job, record: Record) -> Sequence[str]:
+    """What should be known about the reading; another active bank is said, since no line of a plan says it."""
+    banks = tuple(
+        f"another bank is active: {word} {bank} as found, {record.active_banks[word]} now"
+        for word, bank in job.found.active_banks.items()
+        if record.active_banks.get(word, bank) != bank
+    )
+    return (*banks, *_same_file(job, record))
+
+
+def _same_file(job: Job, record: Record) -> Sequence[str]:
     made = job.refit.write_out
     if made is not None and record.originals[0].sha256 == made.listing.sha256:
         return ("this file is byte for byte the listing that was written out: was it saved from the board?",)
