@@ -163,7 +163,7 @@ def _rest(work: Workplace, job: Job, compared: ReadBack) -> tuple[Written | None
 
 
 def _remarks(job: Job, record: Record) -> Sequence[str]:
-    """What should be known about the reading; another active bank is said, since no line of a plan says it."""
+    """What should be known about the reading; no line of a plan speaks of the active bank, so this does."""
     banks = tuple(
         f"another bank is active: {word} {bank} as found, {record.active_banks[word]} now"
         for word, bank in job.found.active_banks.items()
