@@ -129,7 +129,7 @@ def _moved_bits(rng: random.Random, old: Parameter) -> Became:
 
 
 #: Unit before and now, with the factor between.
-_UNITS = {"s": ("ms", "1000"), "V": ("mV", "1000"), "m": ("cm", "100"), "Hz": ("0.1Hz", "10")}
+_UNITS = {"s": ("ms", "1000"), "V": ("mV", "1000"), "m": ("cm", "100")}
 
 
 def _scaled(rng: random.Random, old: Parameter, fresh: Callable[[], str]) -> Became:

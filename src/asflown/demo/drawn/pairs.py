@@ -90,7 +90,7 @@ def random_pair(seed: int, *, size: int = 30, bare: bool = False) -> RandomPair:
         raise ValueError(f"size is 4 to 120, got {size}")
     rng = random.Random(seed)
     names = iter(draw_names(rng, min(192, 2 * size)))
-    banks = rng.choice(((), (), ("page 1", "page 2"), ("leaf 1", "leaf 2", "leaf 3")))
+    banks = rng.choice(((), (), ("nest 1", "nest 2"), ("leaf 1", "leaf 2", "leaf 3")))
     drawn = [_drawn(rng, next(names), banks) for _ in range(size)]
     parameters = ask_of_each_other(rng, sorted(drawn, key=lambda item: bool(item.banks)))
     old = Firmware("drawn-1", "1", parameters, family="drawn")
