@@ -8,6 +8,7 @@ import tempfile
 from collections.abc import Mapping
 from pathlib import Path
 
+from asflown.adapters.to_disk import flush_folder, write_flushed
 from asflown.errors import InputError
 
 
@@ -37,10 +38,11 @@ def write_folder(path: str, files: Mapping[str, bytes]) -> Path:
         target.parent.mkdir(parents=True, exist_ok=True)
         partial = Path(tempfile.mkdtemp(prefix=f".{target.name}.", dir=target.parent))
         for name, data in files.items():
-            _write(partial / name, data)
+            (partial / name).parent.mkdir(parents=True, exist_ok=True)
+            write_flushed(partial / name, data)
         partial.chmod(0o755)
         os.rename(partial, target)
-        _to_disk(target.parent)
+        flush_folder(target.parent)
     except OSError as error:
         said = error.strerror or str(error)
         raise InputError(
@@ -50,22 +52,3 @@ def write_folder(path: str, files: Mapping[str, bytes]) -> Path:
         if partial is not None and partial.exists():
             shutil.rmtree(partial, ignore_errors=True)
     return target
-
-
-def _write(path: Path, data: bytes) -> None:
-    path.parent.mkdir(parents=True, exist_ok=True)
-    with open(path, "xb") as stream:
-        stream.write(data)
-        stream.flush()
-        os.fsync(stream.fileno())
-
-
-def _to_disk(folder: Path) -> None:
-    """Bring the folder's own entries to the disk, where the system lets a folder be opened."""
-    if os.name != "posix":
-        return
-    handle = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)

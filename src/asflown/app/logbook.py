@@ -104,7 +104,8 @@ def verify(store: Store) -> Verified:
             faults.append(Fault(error.what, f"original {original.name} {original.sha256[:12]}"))
     rehearsals = () if faults else tuple(_rehearse(store))
     loose = len(store.loose_files())
-    return Verified(len(books), entries, documents, len(originals), tuple(faults), rehearsals, loose)
+    told = tuple(dict.fromkeys(faults))  # store and documents may say the same
+    return Verified(len(books), entries, documents, len(originals), told, rehearsals, loose)
 
 
 def _cut_off(store: Store) -> Iterator[Fault]:

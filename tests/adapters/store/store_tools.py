@@ -27,10 +27,10 @@ def work_once(store: FolderStore, number: int) -> int:
     with store.transaction() as tx:
         original = tx.keep(f"listing {number}\n".encode() * 20, name=f"found {number}.txt", kind="listing")
         sheet = tx.next_sheet("plover")
-        document = tx.put("record", f"plover-{sheet:03d}", original.sha256.encode(), expect=0)
-        tx.put("aircraft", "plover", f"sheet {sheet}".encode())
+        document = tx.put("note", f"plover-{sheet:03d}", original.sha256.encode(), expect=0)
+        tx.put("count", "plover", f"sheet {sheet}".encode())
         body = {"id": document.id, "sha256": document.sha256, "original": original.sha256, "number": number}
-        return tx.log("plover", "record", body).number
+        return tx.log("plover", "comparison", body).number
 
 
 @contextmanager
@@ -56,4 +56,4 @@ def mounted(folder: Path, options: str) -> Iterator[bool]:
         yield done
     finally:
         if done:
-            os.system(f"umount '{folder}'")
+            os.system(f"umount -l '{folder}'")  # also where a failed test left a file open

@@ -55,9 +55,9 @@ def check(folder: Path, acknowledged: list[int]) -> int:
     assert len(done) == len(book), "no use case was done twice"
     missing = [number for number in acknowledged if number not in done]
     assert missing == []
-    records = {document.id: document for document in store.documents("record")}
+    records = {document.id: document for document in store.documents("note")}
     assert len(records) == len(book), "a record without its entry, or an entry without its record"
-    assert len(store.revisions("aircraft", "plover")) == len(book)
+    assert len(store.revisions("count", "plover")) == len(book)
     assert len(store.originals()) == len(book)
     for number, entry in done.items():
         data = store.original(entry.body["original"])

@@ -212,7 +212,7 @@ def test_a_full_disk_while_an_original_is_written(tmp_path, monkeypatch):
         raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
 
     with monkeypatch.context() as context:
-        context.setattr("asflown.adapters.store.originals.os.fsync", full)
+        context.setattr("asflown.adapters.to_disk.os.fsync", full)
         with pytest.raises(StoreError) as error:
             work_once(store, 1)
     assert "the disk is full" in says(error)

@@ -58,9 +58,9 @@ def test_what_was_kept_is_there_after_opening_again(tmp_path):
     first.remember("current_aircraft", "plover")
     first.close()
     store = opened(tmp_path / "s")
-    assert [document.id for document in store.documents("record")] == ["plover-001", "plover-002"]
-    assert [document.revision for document in store.revisions("aircraft", "plover")] == [1, 2]
-    assert store.document("aircraft", "plover").body == b"sheet 2"
+    assert [document.id for document in store.documents("note")] == ["plover-001", "plover-002"]
+    assert [document.revision for document in store.revisions("count", "plover")] == [1, 2]
+    assert store.document("count", "plover").body == b"sheet 2"
     assert store.document("aircraft", "heron") is None
     book = store.book("plover")
     assert check_chain(book) == ()
@@ -204,7 +204,7 @@ BODY = st.dictionaries(
 )
 ACT = st.one_of(
     st.tuples(st.just("keep"), st.binary(max_size=30), TEXT),
-    st.tuples(st.just("put"), st.sampled_from(["record", "plan"]), TEXT, st.binary(max_size=20)),
+    st.tuples(st.just("put"), st.sampled_from(["note", "other"]), TEXT, st.binary(max_size=20)),
     st.tuples(st.just("log"), st.sampled_from(["plover", "heron"]), BODY),
     st.tuples(st.just("sheet"), st.sampled_from(["plover", "heron"])),
 )
@@ -233,7 +233,7 @@ def act(tx: FolderTransaction, model: Model, what: tuple) -> None:
         tx.put(*what[1:])
         model.documents.append(what[1:])
     elif what[0] == "log":
-        tx.log(what[1], "record", what[2])
+        tx.log(what[1], "comparison", what[2])
         model.entries.append(what[1:])
     else:
         model.sheets[what[1]] = model.sheets.get(what[1], 0) + 1

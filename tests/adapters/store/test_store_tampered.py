@@ -50,18 +50,18 @@ CHANGES = {
     "first taken out": ("DELETE FROM entry WHERE number = 1", "entry 1 is missing or out of order"),
     "end cut off": ("DELETE FROM entry WHERE number > 3", "went to entry 5, and ends at 3 now"),
     "book taken out": ("DELETE FROM entry", "went to entry 5, and ends at 0 now"),
-    "document": ("UPDATE document SET body = x'00' WHERE id = 'plover-002'", "record plover-002 revision 1"),
-    "document gone": ("DELETE FROM document WHERE id = 'plover-002'", "record plover-002"),
+    "document": ("UPDATE document SET body = x'00' WHERE id = 'plover-002'", "note plover-002 revision 1"),
+    "document gone": ("DELETE FROM document WHERE id = 'plover-002'", "note plover-002"),
     "revision gone": (
-        "DELETE FROM document WHERE kind = 'aircraft' AND revision = 5",
-        "document aircraft plover 5",
+        "DELETE FROM document WHERE kind = 'count' AND revision = 5",
+        "document count plover 5",
     ),
     "unlisted kind gone": ("DELETE FROM document WHERE kind = 'unlisted'", "document unlisted x 1"),
     "a time": (
         "UPDATE document SET at = 'x' WHERE id = 'plover-002'",
-        "record plover-002 revision 1: was changed, or",
+        "note plover-002 revision 1: was changed, or",
     ),
-    "put in": ("INSERT INTO document VALUES ('plan', 'p', 1, x'', 'h', 'a')", "plan p revision 1"),
+    "put in": ("INSERT INTO document VALUES ('note', 'p', 1, x'', 'h', 'a')", "note p revision 1"),
     "original forgotten": ("DELETE FROM original WHERE name LIKE '%3.txt'", "original"),
     "original renamed": ("UPDATE original SET name = 'x' WHERE name LIKE '%3.txt'", "original x"),
     "ledger cut": ("DELETE FROM ledger WHERE number > 20", "went to line 21, which is not there any more"),
@@ -79,7 +79,7 @@ def test_a_change_in_the_file_is_found(worked, name):
     assert says in told(worked)
     store = opened(worked)
     with store.transaction() as tx:
-        tx.put("plan", "later", b"work that goes on")
+        tx.put("note", "later", b"work that goes on")
         tx.log("plover", "plan", {"id": "later"})
     store.close()
     assert told(worked) != "", "work that goes on does not hide it"

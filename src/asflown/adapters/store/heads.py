@@ -16,7 +16,7 @@ from collections.abc import Iterable, Mapping
 from pathlib import Path
 
 from asflown.adapters.store import ledger
-from asflown.adapters.store.originals import flush_folder
+from asflown.adapters.to_disk import flush_folder, write_flushed
 from asflown.core.logbook import FIRST
 
 FILE = "heads"
@@ -59,10 +59,8 @@ def write_heads(folder: Path, heads: Mapping[str, tuple[int, str]]) -> None:
     """Write number and hash of the last entry of each book, whole or not at all."""
     text = "".join(f"{book} {number} {hash}\n" for book, (number, hash) in sorted(heads.items()))
     partial = folder / f".{FILE}.{os.getpid()}.part"
-    with open(partial, "w", encoding="utf-8", newline="\n") as stream:
-        stream.write(text)
-        stream.flush()
-        os.fsync(stream.fileno())
+    partial.unlink(missing_ok=True)  # of a process that was killed
+    write_flushed(partial, text.encode())
     os.replace(partial, folder / FILE)
     flush_folder(folder)
 

@@ -7,6 +7,7 @@ import os
 import re
 from pathlib import Path
 
+from asflown.adapters.to_disk import flush_folder, write_flushed
 from asflown.errors import Damaged
 
 FOLDER = "originals"
@@ -34,11 +35,9 @@ def put_file(store: Path, relative: str, data: bytes) -> None:
     target = store / relative
     _make_folders(store, target.parent)
     partial = target.with_name(f".{target.name}.{os.getpid()}.part")
+    partial.unlink(missing_ok=True)  # of a process that was killed
     try:
-        with open(partial, "wb") as stream:
-            stream.write(data)
-            stream.flush()
-            os.fsync(stream.fileno())
+        write_flushed(partial, data)
         os.replace(partial, target)
     finally:
         partial.unlink(missing_ok=True)
@@ -51,17 +50,6 @@ def _make_folders(store: Path, folder: Path) -> None:
     for one in reversed(missing):
         one.mkdir(exist_ok=True)
         flush_folder(one.parent)
-
-
-def flush_folder(folder: Path) -> None:
-    """Make a rename in a folder last through a power cut, where the platform can."""
-    if os.name == "nt":
-        return
-    handle = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)
 
 
 def _dated(day: str) -> str:

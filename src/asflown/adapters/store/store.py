@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import sqlite3
 from collections.abc import Iterator, Mapping
@@ -160,11 +161,18 @@ class FolderStore:
             broken = [row[0] for row in self._all("PRAGMA quick_check(20)") if row[0] != "ok"]
             found = [Fault(f"the file is damaged: {what}", FILE) for what in broken]
             with in_words(self.path):
+                found += self._changed_bodies()
                 found += ledger.faults(self._connection)
                 found += self._cut_off()
         except StoreError as error:  # the finding itself
             return (Fault(f"cannot be read through: {error.what}", FILE),)
         return tuple(found)
+
+    def _changed_bodies(self) -> Iterator[Fault]:
+        for row in self._connection.execute("SELECT * FROM document ORDER BY kind, id, revision"):
+            if hashlib.sha256(row["body"]).hexdigest() != row["sha256"]:
+                where = f"{row['kind']} {row['id']} revision {row['revision']}"
+                yield Fault("was changed after it was kept", where)
 
     def _cut_off(self) -> Iterator[Fault]:
         said, last = heads.read_heads(self.folder).get(heads.LEDGER), ledger.last(self._connection)
