@@ -137,7 +137,8 @@ class _Parser:
         while at < len(text.rstrip()):
             match = _TOKEN.match(text, at)
             if match is None:
-                raise self._unexpected(text[at:].strip()[:1], at)
+                begin = len(text) - len(text[at:].lstrip())
+                raise self._unexpected(text[begin : begin + 1], begin)
             kind = str(match.lastgroup)
             self.tokens.append((kind, match[kind], match.start(kind)))
             at = match.end()
@@ -248,4 +249,7 @@ def _evaluate(node: Node, values: Mapping[str, Decimal]) -> Decimal:
         return node.value
     if isinstance(node, _Name):
         return values[node.name]
+    if node.function == "if":  # only the branch taken has to have a value
+        test, yes, no = node.arguments
+        return _evaluate(yes if _evaluate(test, values) else no, values)
     return _FUNCTIONS[node.function][1](*(_evaluate(argument, values) for argument in node.arguments))
