@@ -45,7 +45,7 @@ def read(
 
     Examples
     --------
-    >>> listing = read(b"put gain = 40\\nput tilt_limit = 55 deg\\n")
+    >>> listing = read(b"put gain = 40\nput tilt_limit = 55 deg\n")
     >>> [(s.key.name, s.value, s.unit) for s in listing.settings]
     [('gain', '40', None), ('tilt_limit', '55', 'deg')]
     """

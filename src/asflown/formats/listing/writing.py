@@ -44,9 +44,9 @@ def write(listing: Listing, settings: Sequence[Setting]) -> bytes:
     Examples
     --------
     >>> from asflown.formats.listing import read
-    >>> listing = read(b"> dump\\nput gain = 40\\nput limit = 55\\n")
+    >>> listing = read(b"> dump\nput gain = 40\nput limit = 55\n")
     >>> write(listing, listing.settings)
-    b'put gain = 40\\nput limit = 55\\n'
+    b'put gain = 40\nput limit = 55\n'
     """
     if "json" in listing.writer:
         return _encode(write_json(listing, settings), listing)
