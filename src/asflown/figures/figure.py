@@ -1,0 +1,89 @@
+"""Descriptions of figures: series, bands, units, marks, caption. Two renderers will draw them; none computes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+
+class Look(StrEnum):
+    """Whose data a series is; the renderers choose line and colour by it."""
+
+    BEFORE = "before"
+    AFTER = "after"
+    PREDICTED = "predicted"
+    MARGIN = "margin"
+    PLAIN = "plain"
+
+
+@dataclass(frozen=True)
+class Series:
+    """One line, optionally with a band; all tuples have the same length.
+
+    Attributes
+    ----------
+    x, y
+        In the axes' units.
+    low, high
+        Band around ``y``; empty where there is none.
+    is_greyed
+        Where too little signal was there, worded by ``greyed_why``.
+    """
+
+    name: str
+    x: tuple[float, ...]
+    y: tuple[float, ...]
+    look: Look = Look.PLAIN
+    low: tuple[float, ...] = ()
+    high: tuple[float, ...] = ()
+    is_greyed: tuple[bool, ...] = ()
+    greyed_why: str = ""
+
+    def __post_init__(self) -> None:
+        lengths = {len(part) for part in (self.x, self.y, self.low, self.high, self.is_greyed) if part}
+        if len(lengths) > 1:
+            raise ValueError(f"series '{self.name}' has parts of lengths {sorted(lengths)}")
+
+
+@dataclass(frozen=True, slots=True)
+class Axis:
+    """An axis; its label is always ``name (unit)``."""
+
+    name: str
+    unit: str
+    is_log: bool = False
+
+    @property
+    def label(self) -> str:
+        """What stands beside the axis."""
+        return f"{self.name} ({self.unit})"
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """A line or a point with its words, at ``x`` or ``y`` or both, in the axes' units."""
+
+    words: str
+    x: float | None = None
+    y: float | None = None
+
+
+@dataclass(frozen=True)
+class Figure:
+    """A figure: what both renderers draw, and the table and caption sentence that stand for it.
+
+    Attributes
+    ----------
+    caption
+        One sentence that says what is seen.
+    evidence
+        Hashes of the evidence it shows.
+    """
+
+    title: str
+    x: Axis
+    y: Axis
+    series: tuple[Series, ...]
+    marks: tuple[Mark, ...] = ()
+    caption: str = ""
+    evidence: tuple[str, ...] = ()
