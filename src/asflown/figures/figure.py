@@ -1,4 +1,4 @@
-"""Descriptions of figures: series, bands, units, marks, caption. Two renderers will draw them; none computes."""
+"""Descriptions of figures: series, bands, units, marks, caption. Renderers draw them; none computes."""
 
 from __future__ import annotations
 
