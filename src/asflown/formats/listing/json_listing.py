@@ -60,7 +60,10 @@ def _body(text: Text) -> tuple[str, int, int] | None:
     if first is None or last is None or last < first:
         return None
     around = [text.lines[n].text for n in filled if n < first or n > last]
-    if any(len(line) > 200 for line in around):
+    inside = sum(first <= n <= last for n in filled)
+    if any(len(line) > 200 for line in around) or len(around) > max(3, inside):
+        return None
+    if around and inside == 1 and "{" not in text.lines[first].text:
         return None
     return "\n".join(line.text for line in text.lines[first : last + 1]), first, last
 

@@ -64,7 +64,7 @@ def read(
     )
     understand(marks, pinned)
     _refuse_no_match(marks, pinned, shape)
-    return _listing(data, text, marks, repeated)
+    return _listing(data, text, marks, repeated, shape)
 
 
 def _refuse_no_match(marks: Marks, pinned: tuple[PinnedShape, ...], shape: str | None) -> None:
@@ -79,7 +79,7 @@ def _refuse_no_match(marks: Marks, pinned: tuple[PinnedShape, ...], shape: str |
     )
 
 
-def _listing(data: bytes, text: Text, marks: Marks, repeated: Repeats) -> Listing:
+def _listing(data: bytes, text: Text, marks: Marks, repeated: Repeats, shape: str | None) -> Listing:
     placed = place(marks)
     settings = tuple(_setting(marks, number, placed) for number in sorted(marks.found))
     unread = tuple(
@@ -102,7 +102,7 @@ def _listing(data: bytes, text: Text, marks: Marks, repeated: Repeats) -> Listin
         extent=_extent(marks),
         active_banks=placed.active,
         complaints=complaints,
-        writer={"marks": marks, "placed": placed, "text": text},
+        writer={"marks": marks, "placed": placed, "text": text, "pinned": shape},
     )
     return _settled(settings, listing, repeated)
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections import Counter
+
 from asflown.core.record import Key, Setting
 from asflown.formats.listing.marks import Marks
 from asflown.formats.listing.placing import Placed
@@ -13,9 +15,10 @@ from asflown.formats.listing.values import QUOTES, Found, Span
 class RowWriter:
     """Makes lines after the lines of an original."""
 
-    def __init__(self, marks: Marks, placed: Placed) -> None:
+    def __init__(self, marks: Marks, placed: Placed, *, own_lines: bool = True) -> None:
         self.marks = marks
         self.placed = placed
+        self.plainest = None if own_lines else _plainest(marks)
         self.by_key: dict[Key, int] = {}
         self.by_bank: dict[tuple[str | None, bool], int] = {}
         self.by_index: dict[bool, int] = {}
@@ -28,6 +31,10 @@ class RowWriter:
 
     def lines(self, setting: Setting, previous: Setting | None) -> list[str] | None:
         """The line(s) of a setting, ``None`` where the shape cannot carry it."""
+        if self.plainest is not None:
+            made = self._try(self.plainest, setting, own=False)
+            if made is not None:
+                return made
         own = self.by_key.get(setting.key)
         if own is not None:
             made = self._try(own, setting, own=True)
@@ -83,6 +90,17 @@ class RowWriter:
         after = " \\" if any(self.marks.text(n).endswith("\\") for n in self.marks.continues.values()) else ""
         made = [line, *(lead + part for part in more)]
         return [part + after for part in made[:-1]] + made[-1:]
+
+
+def _plainest(marks: Marks) -> int | None:
+    """The setting line with the least around its name and value, among the most usual template's."""
+    if not marks.found:
+        return None
+    usual = Counter(marks.shape_of[number] for number in marks.found).most_common(1)[0][0]
+    return min(
+        (number for number in marks.found if marks.shape_of[number] == usual),
+        key=lambda n: (len(marks.text(n)) - len(marks.found[n].name) - len(marks.found[n].value), n),
+    )
 
 
 def _quote_at(text: str, found: Found) -> str:

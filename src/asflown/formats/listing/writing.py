@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import codecs
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 
 from asflown.core.listing import Listing, PieceKind
 from asflown.core.record import Key, Setting
@@ -11,6 +12,7 @@ from asflown.errors import Fault, InputError
 from asflown.formats.listing.json_writing import write_json
 from asflown.formats.listing.marks import Marks
 from asflown.formats.listing.placing import Placed
+from asflown.formats.listing.proving import wrong_settings
 from asflown.formats.listing.row_writing import RowWriter
 from asflown.formats.listing.table import is_ruler
 from asflown.formats.listing.table_writing import TableWriter
@@ -22,6 +24,26 @@ _BOMS = {
     "utf-32-le": codecs.BOM_UTF32_LE,
     "utf-32-be": codecs.BOM_UTF32_BE,
 }
+
+
+@dataclass(frozen=True)
+class Manner:
+    """How close to the original's own lines a listing is written.
+
+    Attributes
+    ----------
+    own_lines
+        Whether each setting takes its own line of the original, or a plain one's.
+    surroundings
+        Whether constant lines around the settings are kept.
+    """
+
+    own_lines: bool = True
+    surroundings: bool = True
+
+
+#: The closest first; a plainer one is used where the closest does not read back.
+_MANNERS = (Manner(), Manner(surroundings=False), Manner(own_lines=False), Manner(False, False))
 _ENDS = {"lf": "\n", "crlf": "\r\n", "cr": "\r"}
 
 
@@ -55,9 +77,28 @@ def write(listing: Listing, settings: Sequence[Setting]) -> bytes:
             "this listing has no settings, so nothing tells how one is written",
             next_step="give a listing of the same firmware that has settings",
         )
-    lines = _Writer(listing.writer["marks"], listing.writer["placed"], listing).lines(settings)
-    end = _ENDS.get(listing.newline, "\n")
-    return _encode(end.join(lines) + (end if lines else ""), listing)
+    first: list[Fault] = []
+    for manner in _MANNERS:
+        try:
+            lines = _Writer(listing.writer["marks"], listing.writer["placed"], listing, manner).lines(
+                settings
+            )
+        except InputError as error:
+            if not first:
+                raise
+            first = first or list(error.faults)
+            continue
+        end = _ENDS.get(listing.newline, "\n")
+        data = _encode(end.join(lines) + (end if lines else ""), listing)
+        faults = wrong_settings(listing, settings, data)
+        if not faults:
+            return data
+        first = first or faults
+    raise InputError(
+        f"{len(first)} setting(s) would not come back from a listing in this shape",
+        next_step="pin the listing's shape with a pattern, or write these on the aircraft by hand",
+        faults=tuple(first),
+    )
 
 
 def _encode(text: str, listing: Listing) -> bytes:
@@ -75,8 +116,9 @@ def _encode(text: str, listing: Listing) -> bytes:
 class _Writer:
     """Lays out banks, and lets a row writer make each line."""
 
-    def __init__(self, marks: Marks, placed: Placed, listing: Listing) -> None:
+    def __init__(self, marks: Marks, placed: Placed, listing: Listing, manner: Manner) -> None:
         self.marks = marks
+        self.manner = manner
         self.placed = placed
         self.listing = listing
         self.own_banks = any(found.bank for found in marks.found.values())
@@ -104,7 +146,7 @@ class _Writer:
         writer = TableWriter(self.marks, self.placed) if TableWriter.fits(self.marks) else None
         if writer is not None:
             writer.lay_out(settings)
-        plain = RowWriter(self.marks, self.placed)
+        plain = RowWriter(self.marks, self.placed, own_lines=self.manner.own_lines)
         rows: dict[int, list[str]] = {}
         faults: list[Fault] = []
         previous: Setting | None = None
@@ -142,6 +184,8 @@ class _Writer:
 
     def _kept(self, number: int) -> bool:
         kind = self.marks.kinds[number]
+        if not self.manner.surroundings and kind is not PieceKind.HEADER:
+            return False
         drawing = (
             kind is PieceKind.STRUCTURE
             and is_ruler(self.marks.text(number))
