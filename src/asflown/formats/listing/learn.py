@@ -22,6 +22,8 @@ SAMPLE = 3000
 _ATTACHED = re.compile(r"[=:<>~|,;→←⇒⟶≔^]{1,4}")
 _STANDALONE = re.compile(r"(?<=[ \t])[^\w\s\"'`“”«»()\[\]{}]{1,4}(?=[ \t]|$)")
 _LEADER = re.compile(r"([.\-_·~])\1{2,}")
+#: A word that is nothing but a separator: where lines hold one, blanks are none.
+_MARK_WORD = re.compile(r"(?:[:=]|:=|==|[-=]>|\.{3,})$")
 #: How likely a mark is a separator before anything is measured.
 _PRIOR = {
     "=": 0.32,
@@ -169,6 +171,9 @@ def _prior(
         prior -= 0.5
     if mark == ":" and not separator.after:
         prior -= 0.12
+        paths = sum(bool(re.match(r"[A-Za-z_][\w:]*\??[ \t]+\S", right)) for _, right, _ in rows)
+        if paths >= 0.8 * len(rows) and len(rows) > 2:
+            prior -= 0.4
     if not all(any(c.isalnum() for c in "".join(words)) for words in lefts):
         prior -= 0.3
     return prior
@@ -354,6 +359,9 @@ def _fit_blank(sample: Sequence[str], sections: Sequence[int]) -> Learned | None
     coverage = len(kept) / len(sample)
     plain = sum(_plain_name(row[0]) for row, _ in kept) / max(1, len(kept))
     score = coverage * (0.35 + 0.35 * plain + 0.3 * statement.uniqueness)
+    marked = sum(any(_MARK_WORD.match(word) for word in row[1:6]) for row, _ in kept) / max(1, len(kept))
+    if marked >= 0.3:
+        score *= 1 - 0.8 * marked
     shape = LineShape(
         Separator(" ", words=statement.words),
         prefix=prefix,
@@ -373,7 +381,8 @@ def _mostly_longer(rows: Sequence[tuple[list[str], int]]) -> bool:
 
 
 def _plain_name(word: str) -> bool:
-    if re.search(r"\w[=:][\w\"'+\-.]", word) and "::" not in word:
+    path = word[0] == ":" or word.count(":") >= 2 or (":" in word and word.isupper())
+    if re.search(r"\w[=:][\w\"'+\-.]", word) and "::" not in word and (not path or "=" in word):
         return False
     return any(char.isalpha() for char in word) and word[-1] not in ".,!?:;" and word[0] not in "([{<"
 

@@ -10,6 +10,7 @@ from asflown.core.record import Extent, Key, Setting, Unread
 from asflown.errors import Fault, InputError
 from asflown.formats.listing.extent import extent_hint
 from asflown.formats.listing.json_listing import read_json
+from asflown.formats.listing.leading import put_back, take_off
 from asflown.formats.listing.marks import Marks
 from asflown.formats.listing.noise import clean
 from asflown.formats.listing.pattern import PinnedShape, closest, compile_patterns
@@ -56,6 +57,7 @@ def read(
         listing = read_json(data, text)
         if listing is not None:
             return _settled(listing.settings, listing, repeated)
+    _take_off_leads(text, pinned)
     marks = Marks(
         text.lines,
         [None] * len(text.lines),
@@ -65,6 +67,13 @@ def read(
     understand(marks, pinned)
     _refuse_no_match(marks, pinned, shape)
     return _listing(data, text, marks, repeated, shape)
+
+
+def _take_off_leads(text: Text, pinned: tuple[PinnedShape, ...]) -> None:
+    """Take off times and the like in front of every line; not where a pinned shape asks for them."""
+    before = take_off(text.lines)
+    if before and pinned and not any(shape.match(line.text) for line, _ in before[:200] for shape in pinned):
+        put_back(before)
 
 
 def _refuse_no_match(marks: Marks, pinned: tuple[PinnedShape, ...], shape: str | None) -> None:
