@@ -162,7 +162,10 @@ def test_gates_are_answered_by_name_or_beginning_and_not_against_the_tool() -> N
 
 def test_every_card_prints_on_a_narrow_page_with_its_safety_box_on_top() -> None:
     made = loaded()
-    pages = [card_text(state.card, "wren", "thrush-1.0 -> thrush-2.0") for state in cards_of(made.work, "wren").states]
+    pages = [
+        card_text(state.card, "wren", "thrush-1.0 -> thrush-2.0")
+        for state in cards_of(made.work, "wren").states
+    ]
     for page in pages:
         lines = page.splitlines()
         assert max(map(len, lines)) <= WIDTH

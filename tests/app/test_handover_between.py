@@ -8,11 +8,14 @@ import pytest
 from handed_world import SECRETS, Desk, desk, listing, plan_and_write, record, with_aircraft, with_secrets
 from hypothesis import given
 from hypothesis import strategies as st
-from small_world import NEW, put
+from small_world import FOUND, NEW, OLD, SmallBoard, put
 
 from asflown.app.handover import hand_over
 from asflown.app.logbook import verify
+from asflown.app.take_record import Request, take_record
+from asflown.core.aircraft import Aircraft
 from asflown.core.logbook import check_chain
+from asflown.core.record import Extent, Moment
 from asflown.errors import AsflownError, Damaged, InputError, UsageError
 from asflown.formats import bag
 
@@ -113,6 +116,34 @@ def test_a_release_that_differs_stays_the_latest_here_and_theirs_is_kept_beside_
     hashes = [r.sha256 for r in there.store.revisions("release", NEW.id)]
     assert here.store.document("release", NEW.id).sha256 in hashes
     assert verify(there.store).holds  # the way back is rebuilt from the revision it was sealed to
+
+
+def test_a_factory_listing_of_another_aircraft_goes_with_the_way_back_that_rests_on_it(tmp_path, there):
+    """Nobody stated the old release's catalog: its factory values were learned from a sister aircraft."""
+    from dataclasses import replace
+
+    here = desk(tmp_path / "here", "Ida Vale")
+    put(here.work, "release", OLD.id, replace(OLD, catalog=None))
+    put(here.work, "release", NEW.id, replace(NEW, notes=()))
+    for name in ("dunnock", "wren"):
+        put(here.work, "aircraft", name, Aircraft(name, name, board="b1", release=OLD.id))
+    factory = Request(
+        SmallBoard(OLD).listing(), "f.txt", "dunnock", moment=Moment.FACTORY, extent=Extent.FULL
+    )
+    take_record(here.work, factory)
+    some = b"thrush> tell\r\n" + b"".join(
+        f"let {name} be {value}\r\n".encode() for name, value in FOUND.items() if name != "lamp_level"
+    )
+    take_record(here.work, Request(some, "w.txt", "wren", extent=Extent.CHANGES_ONLY))
+    plan_and_write(here)
+    assert verify(here.store).holds
+    there.takes(whole(here))
+    found = verify(there.store)
+    assert there.store.document("record", "dunnock-001") is not None
+    assert [(r.holds, r.says) for r in found.rehearsals] == [
+        (r.holds, r.says) for r in verify(here.store).rehearsals
+    ]
+    assert found.holds, found
 
 
 def test_what_cannot_be_written_is_not_said_to_be_handed_over(here):

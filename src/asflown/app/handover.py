@@ -9,10 +9,12 @@ from typing import Any
 
 from asflown.app import kept
 from asflown.app.needs import Document, Store
-from asflown.app.private import Private, private_of, reduced_record
+from asflown.app.private import Private, private_of
+from asflown.app.reduced import reduced_record
 from asflown.app.workplace import Workplace
 from asflown.core.aircraft import Aircraft
 from asflown.core.logbook import Entry
+from asflown.core.plan import Plan
 from asflown.core.record import Original, Record
 from asflown.core.refit import Refit
 from asflown.formats import bag, documents
@@ -27,6 +29,9 @@ LAYOUT = 1
 
 #: Kinds that hold too much to be reduced: left out whole unless what is private is wanted.
 WHOLE_KINDS = ("refit", "plan")
+
+#: What a sealed input's name begins with, and the kind of document it is.
+SEALED_KINDS = {"release": "release", "record": "record", "factory record": "record"}
 
 
 @dataclass(frozen=True)
@@ -153,22 +158,37 @@ def _not_given(originals: tuple[Original, ...], reduced: tuple[Original, ...]) -
 
 
 def _documents(store: Store, aircraft: str) -> Iterator[Document]:
-    """Every revision of every document about an aircraft, and the releases it names."""
-    yield from store.revisions("aircraft", aircraft)
-    releases: set[str] = set()
+    """Every revision of every document about an aircraft, and of what its plans were made from."""
+    for kind, id in dict.fromkeys(_named(store, aircraft)):
+        yield from store.revisions(kind, id)
+
+
+def _named(store: Store, aircraft: str) -> Iterator[tuple[str, str]]:
+    yield "aircraft", aircraft
     for entry in kept.record_entries(store, aircraft):
-        yield from store.revisions("record", str(entry.body["id"]))
-        releases.add(str(entry.body.get("release") or ""))
+        yield "record", str(entry.body["id"])
+        yield "release", str(entry.body.get("release") or "")
     for found in kept.refits(store, aircraft):
         refit = found.refit
-        releases |= {refit.to_release, refit.from_release or ""}
-        yield from store.revisions("refit", refit.id)
+        yield "refit", refit.id
         for provisional in (True, False):
-            yield from store.revisions("plan", kept.plan_id(refit, provisional=provisional))
-        if refit.source is not None:
-            yield from store.revisions("record", refit.source)
-    for release in sorted(releases - {""}):
-        yield from store.revisions("release", release)
+            yield "plan", kept.plan_id(refit, provisional=provisional)
+        yield "release", refit.to_release
+        yield "release", refit.from_release or ""
+        yield "record", refit.source or ""
+        yield from _sealed(store, refit)
+
+
+def _sealed(store: Store, refit: Refit) -> Iterator[tuple[str, str]]:
+    """Releases and records the plans were sealed to, also those of other aircraft."""
+    inputs = list(refit.write_out.inputs) if refit.write_out else []
+    for provisional in (True, False):
+        for document in store.revisions("plan", kept.plan_id(refit, provisional=provisional)):
+            inputs += documents.load(document.body, Plan).inputs
+    for item in inputs:
+        words, _, id = item.name.rpartition(" ")
+        if words in SEALED_KINDS:
+            yield SEALED_KINDS[words], id
 
 
 def originals_of(document: Document) -> tuple[Original, ...]:

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 from typing import Any, TypeVar
 
 from asflown.app import kept
 from asflown.app.needs import Store
 from asflown.core.catalog import Belonging, Catalog
-from asflown.core.record import Original, Record
+from asflown.core.record import Record, Setting
 
 #: Words in a parameter's name that tell a place, a key or a person (common practice, no source).
 WORDS = frozenset(
@@ -52,6 +52,17 @@ class Private:
         """The same JSON-like body with people's names and private values replaced in every text."""
         made: Any = self._replaced(body)
         return made  # type: ignore[no-any-return]
+
+    def hides(self, setting: Setting) -> bool:
+        """Whether a setting is left out: it is private, or somebody's name stands in its value."""
+        return setting.key.name in self.settings or self._named(setting.value)
+
+    def is_told_in(self, text: str) -> bool:
+        """Whether a text tells a private value or a name."""
+        return bool(self._pattern and self._pattern.search(text))
+
+    def _named(self, text: str) -> bool:
+        return any(re.search(rf"(?<!\w){re.escape(name)}(?!\w)", text) for name in self.names)
 
     @cached_property
     def _pattern(self) -> re.Pattern[str] | None:
@@ -110,35 +121,3 @@ def is_private_name(name: str) -> bool:
     """Whether the words of a name tell a place, a key or a person."""
     words = re.findall(r"[A-Z]?[a-z]+|[A-Z]+(?![a-z])", name)
     return any(word.lower() in WORDS for word in words)
-
-
-def reduced_record(store: Store, record: Record, private: Private) -> tuple[Record, tuple[bytes, ...]]:
-    """A record without private settings, and its listing without the lines they stand in.
-
-    The listing is left out whole where a line that stays still holds a private value.
-    """
-    import hashlib
-
-    hidden = [setting for setting in record.settings if setting.key.name in private.settings]
-    remarks = [private.without(text) for text in record.remarks]
-    if hidden:
-        remarks.append(f"{len(hidden)} private settings were left out at the hand-over")
-    unread = tuple(replace(u, text="", said=u.said or "left out") for u in record.unread)
-    reduced = replace(
-        record,
-        settings=tuple(setting for setting in record.settings if setting not in hidden),
-        unread=unread,
-        originals=(),
-        remarks=tuple(remarks),
-    )
-    if not record.originals:
-        return reduced, ()
-    first = record.originals[0]
-    cut = {setting.line for setting in hidden} | {u.line for u in record.unread}
-    lines = store.original(first.sha256).splitlines(keepends=True)
-    data = b"".join(line for number, line in enumerate(lines, 1) if number not in cut)
-    values = {setting.value.encode() for setting in hidden if len(setting.value) > 3}
-    if any(value in data for value in values) or any(setting.line is None for setting in hidden):
-        return reduced, ()
-    listing = Original(hashlib.sha256(data).hexdigest(), len(data), first.name, first.kind)
-    return replace(reduced, originals=(listing,)), (data,)

@@ -169,7 +169,12 @@ def _remarks(job: Job, record: Record) -> Sequence[str]:
         for word, bank in job.found.active_banks.items()
         if record.active_banks.get(word, bank) != bank
     )
-    return (*banks, *_same_file(job, record))
+    twice = tuple(
+        f"{again.key} stands more than once in this listing ({', '.join(again.values)}); the last one was"
+        " compared"
+        for again in record.open_repeats[:8]
+    )
+    return (*banks, *twice, *_same_file(job, record))
 
 
 def _same_file(job: Job, record: Record) -> Sequence[str]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -108,14 +108,21 @@ def old_release(store: Store, record: Record, inputs: tuple[Sealed, ...] = ()) -
 def _learned(store: Store, record: Record, sealed: Mapping[str, str]) -> Catalog | None:
     """A catalog learned from a factory listing some board showed under the record's release."""
     assert record.release is not None
-    every = tuple(kept.factory_records(store, record.release))
-    named = [factory for factory in every if f"factory record {factory.id}" in sealed]
-    for factory in named or every:
+    named = [factory for factory in _sealed_factory(store, sealed) if factory.release == record.release]
+    for factory in named or kept.factory_records(store, record.release):
         document = revision_of(store, "record", factory.id, sealed.get(f"factory record {factory.id}"))
         if document is not None:
             learned = with_factory(None, documents.load(document.body, Record))
             return replace(learned, source=CatalogSource.PROVISIONAL)
     return None
+
+
+def _sealed_factory(store: Store, sealed: Mapping[str, str]) -> Iterator[Record]:
+    """The factory records a plan was sealed to; one that came with a hand-over is in no logbook here."""
+    for name in sealed:
+        words, _, id = name.rpartition(" ")
+        if words == "factory record" and store.document("record", id) is not None:
+            yield kept.record(store, id)
 
 
 def sealed_record(store: Store, id: str, inputs: tuple[Sealed, ...]) -> Record:

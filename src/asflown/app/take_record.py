@@ -10,6 +10,7 @@ from asflown.app.known import catalog_of
 from asflown.app.listing_lines import Repeats, aside, misread, read_listing
 from asflown.app.workplace import Workplace
 from asflown.core.aircraft import Aircraft
+from asflown.core.carry.notice import repeats
 from asflown.core.catalog import Catalog, Consequence
 from asflown.core.differences import Differences, differences
 from asflown.core.extent import judge_extent
@@ -40,7 +41,8 @@ class Request:
     set_aside
         Lines a person says are no settings: ``12``, ``12-15``, ``all``; commas between.
     repeated
-        Which of repeated keys counts: ``last`` or ``first``.
+        Which of repeated keys counts: ``last`` or ``first``; ``None``: nobody said, the last is taken
+        and a plan waits until somebody does.
     against
         A second reading of the same aircraft, bytes and name.
     keep_anyway
@@ -58,7 +60,7 @@ class Request:
     extent: Extent | None = None
     shape: str | None = None
     set_aside: str | None = None
-    repeated: Repeats = "last"
+    repeated: Repeats | None = None
     against: tuple[bytes, str] | None = None
     keep_anyway: str | None = None
 
@@ -146,6 +148,39 @@ def say_extent(work: Workplace, record_id: str, extent: Extent) -> Record:
     return changed
 
 
+def say_repeated(work: Workplace, record_id: str, which: Repeats) -> Record:
+    """Say which of the repeated settings of a record's listing counts; the record gets a revision.
+
+    Raises
+    ------
+    UsageError
+        When nothing stands more than once in it.
+    """
+    record, document = kept.record_with_document(work.store, record_id)
+    if not record.repeated:
+        raise UsageError(
+            f"nothing stands more than once in the listing of {record.id}",
+            next_step=f"look at it: asflown records show {record.id}",
+        )
+    pick = 0 if which == "first" else -1
+    chosen = {again.key: (again.values[pick], again.lines[pick]) for again in record.repeated}
+    settings = tuple(
+        replace(s, value=chosen[str(s.key)][0], line=chosen[str(s.key)][1]) if str(s.key) in chosen else s
+        for s in record.settings
+    )
+    changed = replace(record, settings=settings, repeated_said=which)
+    with work.store.transaction() as tx:
+        put = tx.put("record", record.id, documents.dump(changed), expect=document.revision)
+        body = {
+            "what": "repeated settings said",
+            "record": record.id,
+            "counts": which,
+            "keys": [again.key for again in record.repeated],
+        }
+        tx.log(record.aircraft, "correction", {**body, "sha256": put.sha256})
+    return changed
+
+
 def findings_of(record: Record, read: Listing) -> tuple[Finding, ...]:
     """What a person should know about a record that was just taken."""
     return tuple(_findings(record, read))
@@ -155,10 +190,11 @@ def _draft(
     work: Workplace, request: Request, aircraft: Aircraft, data: bytes, name: str
 ) -> tuple[Record, Listing, str]:
     """A record without identifier and originals, the listing it came from, and why it has its extent."""
-    read = read_listing(data, name, shape=request.shape, repeated=request.repeated)
+    repeated = request.repeated or "last"
+    read = read_listing(data, name, shape=request.shape, repeated=repeated)
     wrong = misread(read, request.set_aside)
     if wrong:  # a person says of lines read as settings that they are none
-        read = read_listing(data, name, shape=request.shape, repeated=request.repeated, ignore=wrong)
+        read = read_listing(data, name, shape=request.shape, repeated=repeated, ignore=wrong)
     is_board = request.device == "board"
     release = request.release or _release_meant(work, request, aircraft)
     if request.moment is Moment.FACTORY and release is None:
@@ -177,6 +213,8 @@ def _draft(
         active_banks=read.active_banks,
         unread=aside(read.not_understood, request.set_aside, "no setting", name=name),
         shape=request.shape,
+        repeated=read.repeated,
+        repeated_said=request.repeated,
     )
     return record, read, why
 
@@ -260,7 +298,10 @@ def _changes_by_itself(catalog: Catalog | None, name: str) -> bool:
 def _remarks(request: Request, read: Listing, second: Differences | None) -> Iterator[str]:
     yield from read.complaints
     if read.repeated:
-        yield f"{len(read.repeated)} settings stand more than once; the {request.repeated} one counts"
+        said = f"the {request.repeated} one counts, as said" if request.repeated else "the last one is taken"
+        number = len(read.repeated)
+        stand = "1 setting stands" if number == 1 else f"{number} settings stand"
+        yield f"{stand} more than once in the listing; {said}"
     if second is not None and second.is_same:
         yield f"a second reading agrees in all {second.same} settings"
     elif second is not None:
@@ -290,12 +331,7 @@ def _findings(record: Record, read: Listing) -> Iterator[Finding]:
             (f"say which: asflown records say-extent {record.id} full (or changes-only)",),
             blocks=True,
         )
-    for again in read.repeated[:20]:
-        values = ", ".join(again.values)
-        lines = ", ".join(map(str, again.lines))
-        yield Finding(
-            "listing", again.key, Consequence.UNKNOWN, f"stands more than once: {values} (lines {lines})"
-        )
+    yield from repeats(record)
     for complaint in read.complaints:
         yield Finding("listing", record.id, Consequence.UNKNOWN, complaint)
 
@@ -313,6 +349,8 @@ def _entry(record: Record, sha256: str, sheet: int) -> dict[str, object]:
         "settings": len(record.settings),
         "not_understood": len(record.unread),
         "open_lines": len(record.open_lines),
+        "repeated": [[again.key, list(again.lines)] for again in record.repeated],
+        "repeated_said": record.repeated_said,
         "originals": [original.sha256 for original in record.originals],
         "digest": record.digest,
         "sha256": sha256,

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import Any
 
-from asflown.core.record import Extent, Setting, Unread
+from asflown.core.record import Extent, Repeated, Setting, Unread
 
 
 class PieceKind(StrEnum):
@@ -43,7 +43,8 @@ class Shape:
     ----------
     pattern
         The template as a person may pin it with ``--shape``: ``{name}``, ``{value}``, ``{index}``,
-        ``{bank}``, ``{unit}``, ``{skip}`` stand for the parts; the rest is literal; runs of blanks match runs of blanks.
+        ``{bank}``, ``{unit}``, ``{skip}`` stand for the parts; the rest is literal; runs of
+        blanks match runs of blanks.
     lines
         How many lines it explains.
     example
@@ -56,15 +57,6 @@ class Shape:
     lines: int
     example: str
     says: str
-
-
-@dataclass(frozen=True, slots=True)
-class Repeated:
-    """A key that stands more than once; the last one wins unless told otherwise."""
-
-    key: str
-    lines: tuple[int, ...]
-    values: tuple[str, ...]
 
 
 @dataclass(frozen=True)

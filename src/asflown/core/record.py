@@ -103,6 +103,20 @@ class Unread:
     said: str | None = None
 
 
+@dataclass(frozen=True, slots=True)
+class Repeated:
+    """A key that stands more than once; the last one wins unless told otherwise."""
+
+    key: str
+    lines: tuple[int, ...]
+    values: tuple[str, ...]
+
+    @property
+    def differs(self) -> bool:
+        """Whether the lines give different values, so that it matters which one counts."""
+        return len(set(self.values)) > 1
+
+
 @dataclass(frozen=True)
 class Record:
     """What was on an aircraft, or on one of its devices, at one moment. Never changed.
@@ -121,6 +135,10 @@ class Record:
         Which bank is active per selector word, e.g. ``{"profile": "2"}``; a fact of the record.
     originals
         The files it came from; the first one is the listing the settings were read from.
+    repeated
+        Settings that stand more than once in the listing, each with every value it shows.
+    repeated_said
+        Which of these a person said counts: ``last`` or ``first``; ``None`` while nobody said so.
     """
 
     id: str
@@ -138,6 +156,8 @@ class Record:
     #: The pinned shape pattern the listing was read with, where a person pinned one.
     shape: str | None = None
     remarks: tuple[str, ...] = ()
+    repeated: tuple[Repeated, ...] = ()
+    repeated_said: str | None = None
 
     @cached_property
     def values(self) -> Mapping[Key, str]:
@@ -154,10 +174,15 @@ class Record:
         """Lines nobody has said anything about yet."""
         return tuple(line for line in self.unread if line.said is None)
 
+    @property
+    def open_repeats(self) -> tuple[Repeated, ...]:
+        """Settings that stand more than once with different values, while nobody said which counts."""
+        return () if self.repeated_said else tuple(again for again in self.repeated if again.differs)
+
     @cached_property
     def digest(self) -> str:
         """SHA-256 over what the record says: identity, settings and originals."""
-        body = {
+        body: dict[str, object] = {
             "aircraft": self.aircraft,
             "device": self.device,
             "moment": self.moment,
@@ -172,6 +197,9 @@ class Record:
             "unread": [[u.line, u.text, u.said] for u in self.unread],
             "originals": [o.sha256 for o in self.originals],
         }
+        if self.repeated:
+            body["repeated"] = [[again.key, again.values] for again in self.repeated]
+            body["repeated_said"] = self.repeated_said
         return digest_of(body)
 
 

@@ -68,7 +68,9 @@ def _not_now(body: Mapping[str, Any]) -> str:
 
 
 def _correction(body: Mapping[str, Any]) -> str:
-    return f"{body.get('what')}: {body.get('record') or body.get('id') or ''}"
+    more = body.get("counts") or body.get("is") or ", ".join(map(str, body.get("lines") or ()))
+    says = f": {more}" if more else ""
+    return f"{body.get('what')} of {body.get('record') or body.get('id') or 'a record'}{says}"
 
 
 def _aircraft(body: Mapping[str, Any]) -> str:

@@ -11,6 +11,7 @@ from asflown.app.views.carry_json import finding_json
 from asflown.app.views.carry_shown import finding_says
 from asflown.app.views.sheet import Sheet, Table, counted, short
 from asflown.app.views.words import valued
+from asflown.core.carry.notice import repeats
 from asflown.core.differences import Difference
 from asflown.core.listing import Listing
 from asflown.core.logbook import Entry
@@ -56,6 +57,7 @@ def record_sheet(record: Record, lines: Sequence[str] = ()) -> Sheet:
         (str(setting.key), setting.value, setting.unit or "", str(setting.line or ""))
         for setting in record.settings
     )
+    found = tuple(repeats(record))
     unread = tuple(
         f"line {u.line} not understood{f', {u.said}' if u.said else ''}: {u.text.strip()[:80]}"
         for u in record.unread
@@ -65,7 +67,13 @@ def record_sheet(record: Record, lines: Sequence[str] = ()) -> Sheet:
         head=_head(record),
         sentence=f"{counted(len(record.settings), 'setting')}; {EXTENT_SAYS[record.extent]}.",
         tables=(Table(("setting", "value", "unit", "line#"), rows),),
-        notes=(*unread, *(f"{remark}." for remark in record.remarks), *lines),
+        warnings=tuple(finding_says(finding) for finding in found if finding.blocks),
+        notes=(
+            *unread,
+            *(finding_says(finding) for finding in found if not finding.blocks),
+            *(f"{remark}." for remark in record.remarks),
+            *lines,
+        ),
         next_act=(f"compare it: asflown compare {record.id}",),
         foot=_foot(record),
     )
@@ -137,6 +145,11 @@ def record_json(record: Record, *, settings: bool = True) -> dict[str, Any]:
         "originals": [
             {"name": o.name, "kind": o.kind, "size": o.size, "sha256": o.sha256} for o in record.originals
         ],
+        "repeated": [
+            {"key": again.key, "lines": list(again.lines), "values": list(again.values)}
+            for again in record.repeated
+        ],
+        "repeated_said": record.repeated_said,
         "remarks": list(record.remarks),
         "digest": record.digest,
     }

@@ -89,7 +89,8 @@ def carry_over(question: Question, matcher: Matcher = propose) -> Plan:
         provisional_why=why,
         route=_route(question),
     )
-    return replace(plan, findings=notice(frame, question.record, question.new, question.aircraft, plan.lines))
+    findings = notice(frame, question.record, question.new, question.aircraft, plan.lines, question.factory)
+    return replace(plan, findings=findings)
 
 
 def _frame(question: Question) -> Frame:

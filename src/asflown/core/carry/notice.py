@@ -5,19 +5,26 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from asflown.core.aircraft import Aircraft, FittedDevice
-from asflown.core.carry.dispositions import Disposition, Line
+from asflown.core.carry.dispositions import Basis, Disposition, Line
 from asflown.core.carry.frame import Frame
 from asflown.core.catalog import Consequence, DeviceNeed, Release
 from asflown.core.finding import Finding
-from asflown.core.record import Extent, Record
+from asflown.core.record import Extent, Record, Repeated
 
 
 def notice(
-    frame: Frame, record: Record, new: Release, aircraft: Aircraft | None, lines: Iterable[Line]
+    frame: Frame,
+    record: Record,
+    new: Release,
+    aircraft: Aircraft | None,
+    lines: Iterable[Line],
+    factory: Record | None = None,
 ) -> tuple[Finding, ...]:
     """Everything worth knowing, what blocks first, then safety first."""
     found = [
         *_unread(record),
+        *repeats(record),
+        *(repeats(factory) if factory else ()),
         *_extent(frame, record),
         *_retired(lines),
         *_devices(new, aircraft),
@@ -46,6 +53,45 @@ def _unread(record: Record) -> Iterator[Finding]:
     )
 
 
+def repeats(record: Record) -> Iterator[Finding]:
+    """What stands more than once in a record's listing; it blocks until a person says which counts.
+
+    A repeated line with the same value again is told, and does not block.
+    """
+    waiting = record.open_repeats
+    if waiting:
+        shown = "; ".join(_repeat(again) for again in waiting[:8])
+        more = f"; and {len(waiting) - 8} more" if len(waiting) > 8 else ""
+        number = "1 setting stands" if len(waiting) == 1 else f"{len(waiting)} settings stand"
+        yield Finding(
+            source="listing",
+            subject=record.id,
+            consequence=Consequence.UNKNOWN,
+            statement=f"{number} more than once with different values, nobody said which counts: {shown}{more}",
+            ways_out=(
+                f"say which counts: asflown records say-repeated {record.id} last (or first)",
+                "capture the listing again",
+            ),
+            blocks=True,
+        )
+    for again in record.repeated:
+        if again not in waiting:
+            counts = f", the {record.repeated_said} counts" if again.differs else ""
+            yield Finding(
+                "listing",
+                again.key,
+                Consequence.UNKNOWN if again.differs else Consequence.NONE,
+                f"{_repeat(again)}{counts}",
+            )
+
+
+def _repeat(again: Repeated) -> str:
+    values = ", ".join(
+        f"{value} (line {line})" for value, line in zip(again.values, again.lines, strict=True)
+    )
+    return f"{again.key}: {values}"
+
+
 def _extent(frame: Frame, record: Record) -> Iterator[Finding]:
     if record.extent is Extent.UNKNOWN:
         yield Finding(
@@ -71,6 +117,8 @@ def _extent(frame: Frame, record: Record) -> Iterator[Finding]:
 def _retired(lines: Iterable[Line]) -> Iterator[Finding]:
     for line in lines:
         if line.disposition is not Disposition.RETIRE or line.consequence is not Consequence.SAFETY:
+            continue
+        if line.basis is Basis.BELONGING:  # it stays on the aircraft it belongs to
             continue
         name = ", ".join(str(item.key) for item in line.old)
         value = ", ".join(item.value for item in line.old)

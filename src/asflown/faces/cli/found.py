@@ -25,7 +25,7 @@ def found(
     set_aside: str | None = None,
     against: str | None = None,
     keep_anyway: str | None = None,
-    repeated: Literal["last", "first"] = "last",
+    repeated: Literal["last", "first"] | None = None,
     common: Common = NO_OPTIONS,
 ) -> int:
     """Keep an as-found record: the settings, with the listing's own bytes and their SHA-256.
@@ -61,7 +61,7 @@ def found(
     keep_anyway
         Keep it though the second reading differs, for this reason.
     repeated
-        Which of repeated settings counts.
+        Which one counts of a setting that stands more than once (default: a plan waits for it).
     """
     from asflown.app import kept, take_record
     from asflown.app.views.record_shown import taken_json, taken_sheet

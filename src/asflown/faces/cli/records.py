@@ -85,6 +85,28 @@ def set_aside(
     return NEEDS_YOU if changed.open_lines else DONE
 
 
+@app.command(name="say-repeated")
+def say_repeated(record: str, which: Literal["last", "first"], /, *, common: Common = NO_OPTIONS) -> int:
+    """Say which one counts where a setting stands more than once in a record's listing.
+
+    Example: asflown records say-repeated plover-001 last
+
+    Parameters
+    ----------
+    record
+        The record's identifier.
+    which
+        The one on the last line, or on the first.
+    """
+    from asflown.app import take_record
+    from asflown.app.views.record_shown import record_json, record_sheet
+    from asflown.faces.cli.session import DONE, show, work_in
+
+    changed = take_record.say_repeated(work_in(common), record, which)
+    show(common, lambda: record_sheet(changed), lambda: record_json(changed))
+    return DONE
+
+
 @app.command(name="say-extent")
 def say_extent(
     record: str, extent: Literal["full", "changes-only"], /, *, common: Common = NO_OPTIONS
