@@ -127,9 +127,9 @@ def test_a_factory_listing_of_another_aircraft_goes_with_the_way_back_that_rests
     put(here.work, "release", NEW.id, replace(NEW, notes=()))
     for name in ("dunnock", "wren"):
         put(here.work, "aircraft", name, Aircraft(name, name, board="b1", release=OLD.id))
-    factory = Request(
-        SmallBoard(OLD).listing(), "f.txt", "dunnock", moment=Moment.FACTORY, extent=Extent.FULL
-    )
+    sister = SmallBoard(OLD)
+    sister.live["radio_bind"] = "5571234"  # private by its name, and on the sister alone
+    factory = Request(sister.listing(), "f.txt", "dunnock", moment=Moment.FACTORY, extent=Extent.FULL)
     take_record(here.work, factory)
     some = b"thrush> tell\r\n" + b"".join(
         f"let {name} be {value}\r\n".encode() for name, value in FOUND.items() if name != "lamp_level"
@@ -144,6 +144,10 @@ def test_a_factory_listing_of_another_aircraft_goes_with_the_way_back_that_rests
         (r.holds, r.says) for r in verify(here.store).rehearsals
     ]
     assert found.holds, found
+    reduced = hand_over(here.work, "wren").files
+    assert "data/documents/record/dunnock-001/1.json" in reduced
+    assert b"5571234" in b"".join(whole(here).values())
+    assert b"5571234" not in b"".join(reduced.values())
 
 
 def test_what_cannot_be_written_is_not_said_to_be_handed_over(here):

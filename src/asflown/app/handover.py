@@ -67,7 +67,7 @@ def hand_over(
         Puts the files where the person wants them; when it raises, the logbook says nothing.
     """
     kept.aircraft(work.store, aircraft)
-    private = None if with_private else private_of(work.store, aircraft)
+    private = None if with_private else private_of(work.store, aircraft, _records(work.store, aircraft))
     with work.store.transaction() as tx:  # nobody writes in between: logbook and documents fit together
         packed = _pack(work.store, aircraft, private)
         book = work.store.book(aircraft)
@@ -161,6 +161,13 @@ def _documents(store: Store, aircraft: str) -> Iterator[Document]:
     """Every revision of every document about an aircraft, and of what its plans were made from."""
     for kind, id in dict.fromkeys(_named(store, aircraft)):
         yield from store.revisions(kind, id)
+
+
+def _records(store: Store, aircraft: str) -> Iterator[Record]:
+    """The records that go with an aircraft, as they stand last."""
+    for kind, id in dict.fromkeys(_named(store, aircraft)):
+        if kind == "record" and store.document(kind, id) is not None:
+            yield kept.record(store, id)
 
 
 def _named(store: Store, aircraft: str) -> Iterator[tuple[str, str]]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any, TypeVar
@@ -81,8 +81,14 @@ class Private:
         return body
 
 
-def private_of(store: Store, aircraft: str) -> Private:
-    """What is private about an aircraft: by what its release states, and by the words of names."""
+def private_of(store: Store, aircraft: str, records: Iterable[Record]) -> Private:
+    """What is private about an aircraft: by what its release states, and by the words of names.
+
+    Parameters
+    ----------
+    records
+        Every record that is to be handed over with it, also of other aircraft.
+    """
     described = kept.aircraft(store, aircraft)
     people = dict.fromkeys(
         [*(entry.who for entry in store.book(aircraft)), *([described.owner] if described.owner else [])]
@@ -90,7 +96,7 @@ def private_of(store: Store, aircraft: str) -> Private:
     names = {name: f"person {n}" for n, name in enumerate(filter(None, people), 1) if name != "not stated"}
     settings: set[str] = set()
     values: set[str] = set()
-    for record in records_of(store, aircraft):
+    for record in records:
         found = kept.release_with_document(store, record.release) if record.release else None
         catalog = found[0].catalog if found else None
         for setting in record.settings:
@@ -98,15 +104,6 @@ def private_of(store: Store, aircraft: str) -> Private:
                 settings.add(setting.key.name)
                 values.add(setting.value)
     return Private(frozenset(settings), names, frozenset(value for value in values if len(value) > 3))
-
-
-def records_of(store: Store, aircraft: str) -> Iterator[Record]:
-    """Every record a hand-over of an aircraft holds: its own, and those its refits were copied from."""
-    for entry in kept.record_entries(store, aircraft):
-        yield kept.record(store, str(entry.body["id"]))
-    for found in kept.refits(store, aircraft):
-        if found.refit.source is not None:
-            yield kept.record(store, found.refit.source)
 
 
 def is_private(name: str, catalog: Catalog | None) -> bool:
