@@ -1,5 +1,8 @@
 """The worked example's aircraft: listings, descriptions, and what a number-for-number copy would do."""
 
+import re
+from pathlib import Path
+
 import pytest
 
 from asflown.core.carry.carry import Question, carry_over
@@ -120,3 +123,12 @@ def test_the_go_back_listing_restores_the_board_under_the_old_release() -> None:
     transcript = board.paste(original)
     assert dict(board.values()) == found
     assert transcript.count("is only shown") == 2
+
+
+def test_the_page_about_the_world_tells_the_found_values() -> None:
+    page = Path(__file__).parents[2] / "docs" / "explanation" / "demo-world.md"
+    rows = re.findall(r"^\| `(?:(set \d)/)?([a-z.]+)` (-?[\d.]+)", page.read_text(encoding="utf-8"), re.M)
+    assert len(rows) >= 12
+    found = scenario.PLOVER.values()
+    for bank, name, value in rows:
+        assert found[Key(name, bank or None)] == value, name
