@@ -7,12 +7,15 @@ import re
 from collections import Counter, defaultdict
 
 from asflown.core.listing import PieceKind
+from asflown.formats.listing.cutting import WORD, labels
 from asflown.formats.listing.marks import Header, Marks
 from asflown.formats.listing.roles import is_title_row
 from asflown.formats.listing.surroundings import frame_of
 from asflown.formats.listing.table import is_ruler
 from asflown.formats.listing.words import are_choices, cuts_alike, opening_selectors
 
+#: Signs in front of a selector that are no part of what it selects.
+_SIGNS = "!@$%&*+~^/\\.>"
 _ACTIVE = re.compile(r"\b(active|current|selected|in use|using|now)\b", re.IGNORECASE)
 
 
@@ -181,8 +184,13 @@ def mark_opening_selectors(marks: Marks) -> None:
         parted = sum(any(a < k < b for k in known) for a, b in itertools.pairwise(numbers))
         if led >= 0.6 * len(numbers) or parted:
             continue
-        for number in numbers:
-            _selector(marks, number, texts[number].split(), "select " + " ".join(texts[number].split()[:-1]))
+        if any(marks.is_prompt(n) for n in numbers):
+            continue
+        rows = [WORD.findall(texts[n]) for n in numbers]
+        plain = all(" ".join(row) == " ".join(texts[n].split()) for row, n in zip(rows, numbers, strict=True))
+        for number, label in zip(numbers, labels(rows), strict=True):
+            words = texts[number].split() if plain and len(rows[0]) <= 3 else label.split(" ")
+            _selector(marks, number, words, "select " + " ".join(words[:-1]))
         return
 
 
@@ -202,6 +210,7 @@ def _selector(marks: Marks, number: int, words: list[str], style: str) -> None:
     if prefix and tuple(words[: len(prefix)]) == prefix and len(words) - len(prefix) >= 2:
         words = words[len(prefix) :]
     words = words[-2:] if len(words) == 3 else words
+    words = [words[0].lstrip(_SIGNS) or words[0], *words[1:]]
     marks.found.pop(number, None)
     marks.shape_of.pop(number, None)
     marks.kinds[number] = PieceKind.BANK
@@ -261,13 +270,9 @@ def _setting_selectors(marks: Marks) -> None:
             return
         for number in chosen[1]:
             found = marks.found[number]
+            name = found.name.lstrip(_SIGNS) or found.name
             marks.headers[number] = Header(
-                f"{found.name} {found.value}",
-                "select " + found.name,
-                marks.indent(number),
-                False,
-                found.name,
-                found.value,
+                f"{name} {found.value}", "select " + name, marks.indent(number), False, name, found.value
             )
             marks.kinds[number] = PieceKind.BANK
             marks.found.pop(number)

@@ -47,11 +47,15 @@ def take_off(lines: Sequence[Line]) -> list[tuple[Line, str]]:
     return before
 
 
-def _leads(filled: Sequence[Line], pattern: re.Pattern[str], believed: Callable[[Sequence[str], Sequence[str]], bool]) -> bool:
+def _leads(
+    filled: Sequence[Line], pattern: re.Pattern[str], believed: Callable[[Sequence[str], Sequence[str]], bool]
+) -> bool:
     sample = filled[:SAMPLE]
     if pattern.match(sample[-1].text) is None and pattern.match(sample[0].text) is None:
         return False
-    found = [(match.group(), line.text[match.end() :]) for line in sample if (match := pattern.match(line.text))]
+    found = [
+        (match.group(), line.text[match.end() :]) for line in sample if (match := pattern.match(line.text))
+    ]
     if len(found) < 0.97 * len(sample):
         return False
     return believed([lead for lead, _ in found], [rest for _, rest in found])

@@ -347,6 +347,10 @@ def _fit_blank(sample: Sequence[str], sections: Sequence[int]) -> Learned | None
     long = [(row, where) for row, where in zip(rows, sections, strict=True) if len(row) >= 2]
     if not long:
         return None
+    odd = sum(_MARK_WORD.match(row[1]) is not None for row, _ in long)
+    few_marked = 0 < odd < 0.3 * len(long)
+    if few_marked:
+        long = [(row, where) for row, where in long if _MARK_WORD.match(row[1]) is None]
     wide = [row for row, _ in long if len(row) >= 3]
     prefix = _constant_words(wide if len(wide) >= 0.6 * len(long) else [row for row, _ in long], spare=2)
     if not prefix:
@@ -356,7 +360,7 @@ def _fit_blank(sample: Sequence[str], sections: Sequence[int]) -> Learned | None
     statement = learn_statement(
         [row for row, _ in kept], [where for _, where in kept], runs_up, tells_type, is_running
     )
-    coverage = len(kept) / len(sample)
+    coverage = len(kept) / max(1, len(sample) - (odd if few_marked else 0))
     plain = sum(_plain_name(row[0]) for row, _ in kept) / max(1, len(kept))
     score = coverage * (0.35 + 0.35 * plain + 0.3 * statement.uniqueness)
     marked = sum(any(_MARK_WORD.match(word) for word in row[1:6]) for row, _ in kept) / max(1, len(kept))
@@ -371,6 +375,7 @@ def _fit_blank(sample: Sequence[str], sections: Sequence[int]) -> Learned | None
         skip_after=statement.skip_after,
         trailing=statement.trailing,
         single=False,
+        plain_values=few_marked,
     )
     return Learned(shape, score, coverage)
 

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, field
 
 from asflown.core.listing import PieceKind
 from asflown.formats.listing.shape import SettingShape
 from asflown.formats.listing.text import Line
 from asflown.formats.listing.values import Found
+
+_PROMPTED = re.compile(r"[^\s=:]{0,40}(?:[>#$%»❯]|~\$)\s+\S")
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +53,10 @@ class Marks:
     closers: set[int] = field(default_factory=set)
     #: Continuation lines: number of the line they continue.
     continues: dict[int, int] = field(default_factory=dict)
+    #: What was typed behind a prompt, by line.
+    commands: dict[int, str] = field(default_factory=dict)
+    #: Lines with their prompt, where the prompt was taken off a header.
+    prompts: dict[int, str] = field(default_factory=dict)
     remark_marks: tuple[str, ...] = ()
     ignored: frozenset[int] = frozenset()
     ends_with_break: bool = True
@@ -66,6 +73,10 @@ class Marks:
         """Columns of white space before a line's text."""
         text = self.lines[number].text.expandtabs(8)
         return len(text) - len(text.lstrip())
+
+    def is_prompt(self, number: int) -> bool:
+        """Whether a line reads as a prompt with something typed behind it."""
+        return _PROMPTED.match(self.text(number)) is not None
 
     def next_of_interest(self, number: int) -> int | None:
         """The next line that is no blank, remark or noise."""

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping
 from typing import Any, Literal
 
-from asflown.core.listing import Listing, Piece, PieceKind, Repeated, Shape
-from asflown.core.record import Extent, Key, Setting, Unread
+from asflown.core.listing import Listing, Piece, PieceKind, Shape
+from asflown.core.record import Extent, Key, Repeated, Setting, Unread
 from asflown.errors import Fault, InputError
 from asflown.formats.listing.extent import extent_hint
 from asflown.formats.listing.json_listing import read_json

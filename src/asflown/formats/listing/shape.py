@@ -12,6 +12,7 @@ from asflown.formats.listing.values import QUOTES, Found, Span, ValueRules, clos
 BLANKS = " \t"
 _INDEX = re.compile(r"^(.*?[^\s\[\]()])((?:\s?\[[^\[\]\s]{1,24}\]){1,3}|\s?\(\d{1,6}(?:,\s?\d{1,6}){0,2}\))$")
 _WORD = re.compile(r"\S+")
+_MARKED = re.compile(r"\s*(?:[:=]|:=|==|[-=]>|\.{3,})(?:\s|$)")
 
 
 class SettingShape(Protocol):
@@ -128,6 +129,8 @@ class LineShape:
     value_words: int = 0
     brackets: bool = True
     lone_names: bool = False
+    #: Whether a line whose value would begin with a separator (``= 3``) is of another shape.
+    plain_values: bool = False
 
     def match(self, text: str) -> Found | None:
         """The line's parts, or ``None``."""
@@ -178,7 +181,7 @@ class LineShape:
         if not label or (self.single and (" " in label or "\t" in label) and text[name[0]] not in QUOTES):
             return None
         begin = self._after_words(text, after)
-        if begin is None:
+        if begin is None or (self.plain_values and _MARKED.match(text, begin)):
             return None
         end = len(text)
         for _ in range(self.trailing):

@@ -197,6 +197,8 @@ def _settle_prompt(marks: Marks, uses: list[tuple[int, str]], others: list[int])
             line.text, line.noisy = body, True
         else:
             marks.kinds[number] = PieceKind.NOISE
+            if body:
+                marks.commands[number] = body
     if inside:
         counts = Counter(replies)
         for number in others:

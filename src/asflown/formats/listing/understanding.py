@@ -15,6 +15,7 @@ from asflown.formats.listing.banks import (
     mark_underlined,
     sections,
 )
+from asflown.formats.listing.cutting import mark_cuts
 from asflown.formats.listing.learn import learn
 from asflown.formats.listing.marks import Marks
 from asflown.formats.listing.shape import LineShape, SettingShape
@@ -52,10 +53,12 @@ def understand(marks: Marks, pinned: tuple[SettingShape, ...] = ()) -> None:
         _learn_main(marks)
         _drop_prose(marks)
     mark_blocks(marks)
+    mark_cuts(marks)
     mark_selectors(marks)
     mark_titles(marks)
     if not pinned:
         _learn_rest(marks)
+    mark_cuts(marks)
     _continuations(marks)
     _fixed(marks)
     for number in marks.open():

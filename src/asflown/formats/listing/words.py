@@ -210,20 +210,33 @@ def opening_selectors(texts: Sequence[str]) -> list[list[int]]:
         words = text.split()
         if 2 <= len(words) <= 3 and all(_CHOICE.match(word) for word in words):
             spots.setdefault(tuple(words[:-1]), []).append(number)
+        elif 2 <= len(words) <= 8 and (numbered := _numbered(text)) is not None:
+            spots.setdefault(("", *numbered), []).append(number)
     bags = [frozenset(_TOKEN.findall(text)) for text in texts]
     filled = sum(bool(bag) for bag in bags)
     common = {word for word, count in Counter(w for bag in bags for w in bag).items() if count > 0.6 * filled}
     found = []
-    for numbers in spots.values():
-        picks = {texts[number].split()[-1] for number in numbers}
-        if (
-            len(numbers) >= 2
-            and len(picks) >= 2
-            and are_choices([texts[n].split()[-1] for n in numbers], texts[numbers[0]].split()[-2])
-            and _cuts(bags, numbers, common)
-        ):
+    for head, numbers in spots.items():
+        if head[0]:
+            picks, word = [texts[n].split()[-1] for n in numbers], texts[numbers[0]].split()[-2]
+        else:
+            picks, word = [_DIGITS.findall(texts[n])[0] for n in numbers], ""
+        several = len(numbers) >= 2 and len(set(picks)) >= 2
+        if several and are_choices(picks, word) and _cuts(bags, numbers, common):
             found.append(numbers)
     return found
+
+
+def _numbered(text: str) -> tuple[str, ...] | None:
+    """The words of a line with one number in it and no separator, the number left out."""
+    if len(_DIGITS.findall(text)) != 1 or re.search(r"[=\t,;\"']|:\s*\S", text) or len(text) > 80:
+        return None
+    words = _DIGITS.sub("", text).split()
+    letters = [word for word in words if any(c.isalpha() for c in word)]
+    return tuple(words) if len(letters) >= 2 else None
+
+
+_DIGITS = re.compile(r"\b\d{1,3}\b")
 
 
 _CHOICE = re.compile(r"[\w.\-]{1,24}$")

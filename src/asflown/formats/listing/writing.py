@@ -36,14 +36,23 @@ class Manner:
         Whether each setting takes its own line of the original, or a plain one's.
     surroundings
         Whether constant lines around the settings are kept.
+    prompts
+        Whether a typed command that selects a bank keeps its prompt.
     """
 
     own_lines: bool = True
     surroundings: bool = True
+    prompts: bool = False
 
 
 #: The closest first; a plainer one is used where the closest does not read back.
-_MANNERS = (Manner(), Manner(surroundings=False), Manner(own_lines=False), Manner(False, False))
+_MANNERS = (
+    Manner(),
+    Manner(surroundings=False),
+    Manner(own_lines=False),
+    Manner(False, False),
+    Manner(prompts=True),
+)
 _ENDS = {"lf": "\n", "crlf": "\r\n", "cr": "\r"}
 
 
@@ -218,9 +227,13 @@ class _Writer:
         self._close(same)
         for number in path[same:]:
             self._space()
-            self.out.append(self.marks.text(number))
+            self.out.append(self._header_text(number))
             self.out.extend(self._around(self._after_header(number)))
             self.open.append(number)
+
+    def _header_text(self, number: int) -> str:
+        text = self.marks.text(number)
+        return self.marks.prompts.get(number, text) if self.manner.prompts else text
 
     def _space(self) -> None:
         """A blank line before a header where the original had them."""
