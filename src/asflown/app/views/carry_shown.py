@@ -158,10 +158,12 @@ def next_acts(made: Made) -> Iterable[str]:
     if plan.open_groups:
         yield f"settle what is open: asflown decide {plan.aircraft}"
     if plan.is_provisional:
+        is_board = refit.device == "board"
+        fitted, whose = ("", "board's") if is_board else (f" --device {refit.device}", "device's")
         yield (
-            "after the image is written, save the board's fresh factory listing before anything else and keep"
-            f" it: asflown found FRESH.txt --aircraft {plan.aircraft} --factory --release {plan.to_release};"
-            " then plan again"
+            f"after the image is written, save the {whose} fresh factory"
+            f" listing before anything else and keep it: asflown found FRESH.txt --aircraft {plan.aircraft}"
+            f"{fitted} --factory --release {plan.to_release}; then plan again"
         )
     elif not plan.open_groups and not plan.blocking:
         yield gates.next_act(refit)

@@ -118,7 +118,7 @@ def _rows(listing: Listing) -> list[Row]:
 def _next_act(listing: Listing, still_open: list[int]) -> str:
     if still_open:
         some = ", ".join(map(str, still_open[:6])) + (" …" if len(still_open) > 6 else "")
-        return f"say what these lines are: {some} (no setting, or pin the shape with --shape)"
+        return f"say that these lines are no settings, or pin the shape with --shape: {some}"
     if not listing.settings:
         return "pin the shape with --shape, e.g. --shape 'put {name} = {value}'"
     return "keep it as a record: asflown found FILE"

@@ -104,9 +104,10 @@ def _foot(record: Record) -> tuple[str, ...]:
 
 
 def _next(record: Record, is_blocked: bool, way_out: str) -> tuple[str, ...]:
-    plan = f"asflown plan {record.aircraft} --to RELEASE"
+    fitted = "" if record.device == "board" else f" --device {record.device}"
+    plan = f"asflown plan {record.aircraft}{fitted} --to RELEASE"
     if record.moment is Moment.FACTORY:
-        plan = f"plan again with it: asflown plan {record.aircraft}"
+        plan = f"plan again with it: asflown plan {record.aircraft}{fitted}"
     return (way_out, f"then: {plan}") if is_blocked else (plan,)
 
 
