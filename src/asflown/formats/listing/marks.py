@@ -57,6 +57,10 @@ class Marks:
     commands: dict[int, str] = field(default_factory=dict)
     #: Lines with their prompt, where the prompt was taken off a header.
     prompts: dict[int, str] = field(default_factory=dict)
+    #: Lines that name the record behind them, where one line of the original is a record.
+    records: frozenset[int] = frozenset()
+    #: Whether lines of the original held several settings and were taken apart.
+    split: bool = False
     remark_marks: tuple[str, ...] = ()
     ignored: frozenset[int] = frozenset()
     ends_with_break: bool = True

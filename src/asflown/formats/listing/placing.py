@@ -148,7 +148,7 @@ def _stated(marks: Marks, placed: Placed) -> None:
             if told is None:
                 continue
             placed.active[told[0]] = told[1]
-            if kind is PieceKind.NOT_UNDERSTOOD and number + 1 not in marks.ignored:
+            if kind is PieceKind.NOT_UNDERSTOOD and marks.lines[number].number not in marks.ignored:
                 marks.kinds[number] = PieceKind.BANK
                 placed.statements.append(number)
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
+from dataclasses import replace
 from typing import Any, Literal
 
 from asflown.core.listing import Listing, Piece, PieceKind, Shape
@@ -15,6 +16,7 @@ from asflown.formats.listing.marks import Marks
 from asflown.formats.listing.noise import clean
 from asflown.formats.listing.pattern import PinnedShape, closest, compile_patterns
 from asflown.formats.listing.placing import Placed, place
+from asflown.formats.listing.splitting import split_lines
 from asflown.formats.listing.table import TableShape
 from asflown.formats.listing.text import Text, decode
 from asflown.formats.listing.understanding import understand
@@ -58,11 +60,16 @@ def read(
         if listing is not None:
             return _settled(listing.settings, listing, repeated)
     _take_off_leads(text, pinned)
+    split = split_lines(text) if not pinned else None
+    if split is not None:
+        text = replace(text, lines=split.lines)
     marks = Marks(
         text.lines,
         [None] * len(text.lines),
         ignored=frozenset(ignore),
         ends_with_break=text.ends_with_break or text.newline == "none",
+        records=split.records if split is not None else frozenset(),
+        split=split is not None,
     )
     understand(marks, pinned)
     _refuse_no_match(marks, pinned, shape)
@@ -122,7 +129,9 @@ def _setting(marks: Marks, number: int, placed: Placed) -> Setting:
     more = placed.continued.get(number)
     if more:
         value = "\n".join([value.rstrip("\\").rstrip() if value.endswith("\\") else value, *more]).strip("\n")
-    return Setting(Key(found.name, placed.banks.get(number), found.index), value, number + 1, found.unit)
+    return Setting(
+        Key(found.name, placed.banks.get(number), found.index), value, marks.lines[number].number, found.unit
+    )
 
 
 def _settled(settings: tuple[Setting, ...], listing: Listing, repeated: Repeats) -> Listing:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 
 from asflown.core.record import Key, Setting
+from asflown.formats.listing.attributes import AttributeShape, ElementShape
 from asflown.formats.listing.marks import Marks
 from asflown.formats.listing.placing import Placed
 from asflown.formats.listing.shape import LineShape
@@ -128,7 +129,10 @@ def _exchange(
     key = setting.key
     name_end = found.name_at[1]
     if not own:
-        parts.append((found.name_at, key.name))
+        parts.append((found.name_at, getattr(shape, "stored", str)(key.name)))
+        if isinstance(shape, ElementShape):
+            close = text.rfind(found.name)
+            parts.append(((close, close + len(found.name)), key.name))
         if found.index_at is not None and key.index is not None:
             parts.append((found.index_at, _index_text(text[slice(*found.index_at)], key.index)))
         elif found.index_at is not None:
@@ -136,12 +140,13 @@ def _exchange(
             parts.append(((name_end, close), ""))
         elif key.index is not None:
             parts.append(((name_end, name_end), "".join(f"[{part}]" for part in key.index.split(","))))
-    shown = f"{quote}{value}{QUOTES[quote] if quote else ''}"
+    stored = getattr(shape, "stored", str)
+    shown = f"{quote}{stored(value)}{QUOTES[quote] if quote else ''}"
     parts.append(((value_start, value_end), shown))
     if found.unit_at is not None and setting.unit is not None:
         parts.append((found.unit_at, setting.unit))
     line = _put(text, parts)
-    if own or isinstance(shape, TableShape):
+    if own or isinstance(shape, (TableShape, AttributeShape, ElementShape)):
         return line
     return _without_rest(line, text, value_end, setting, found, shape)
 

@@ -6,6 +6,7 @@ import re
 from collections import Counter
 
 from asflown.core.listing import PieceKind
+from asflown.formats.listing.attributes import ElementShape, learn_attributes
 from asflown.formats.listing.banks import (
     mark_blocks,
     mark_braces,
@@ -17,7 +18,7 @@ from asflown.formats.listing.banks import (
 )
 from asflown.formats.listing.cutting import mark_cuts
 from asflown.formats.listing.learn import learn
-from asflown.formats.listing.marks import Marks
+from asflown.formats.listing.marks import Header, Marks
 from asflown.formats.listing.shape import LineShape, SettingShape
 from asflown.formats.listing.surroundings import (
     mark_acknowledgements,
@@ -35,6 +36,7 @@ _KEEP_PROSE = 4
 def understand(marks: Marks, pinned: tuple[SettingShape, ...] = ()) -> None:
     """Decide for every line what it is."""
     mark_plain(marks)
+    _mark_records(marks)
     _carried_on(marks)
     if pinned:
         for shape in pinned:
@@ -51,6 +53,7 @@ def understand(marks: Marks, pinned: tuple[SettingShape, ...] = ()) -> None:
     mark_braces(marks)
     if not pinned:
         _learn_main(marks)
+        _learn_split(marks)
         _drop_prose(marks)
     mark_blocks(marks)
     mark_cuts(marks)
@@ -63,6 +66,15 @@ def understand(marks: Marks, pinned: tuple[SettingShape, ...] = ()) -> None:
     _fixed(marks)
     for number in marks.open():
         marks.kinds[number] = PieceKind.NOT_UNDERSTOOD
+
+
+def _mark_records(marks: Marks) -> None:
+    """The first pair of a record names the bank of the pairs behind it."""
+    for number in marks.records:
+        text = marks.text(number).partition("=")[2]
+        bare = text[1:-1] if len(text) > 1 and text[0] == text[-1] and text[0] in "\"'" else text
+        marks.kinds[number] = PieceKind.BANK
+        marks.headers[number] = Header(bare, "record", marks.indent(number))
 
 
 def _carried_on(marks: Marks) -> None:
@@ -114,11 +126,54 @@ def _learn_main(marks: Marks) -> None:
         _drop_wordy_rows(marks)
         return
     opened = marks.open()
+    named = learn_attributes([marks.text(n) for n in opened])
+    if named is not None:
+        _apply(marks, named)
+        if isinstance(named, ElementShape) or named.escaped:
+            _mark_tags(marks, rooted=isinstance(named, ElementShape))
+        return
     where = sections(marks)
     learned = learn([marks.text(n) for n in opened], [where[n] for n in opened], marks.remark_marks)
     if learned is None or learned.score < 0.45:
         return
     _apply(marks, _lone(learned.shape, marks))
+
+
+def _learn_split(marks: Marks) -> None:
+    """A second template at once for statements that stood on one line with others."""
+    opened = marks.open()
+    if not marks.split or not marks.found or not opened:
+        return
+    learned = learn([marks.text(n) for n in opened], [0] * len(opened), marks.remark_marks)
+    if learned is not None and learned.coverage >= 0.8:
+        _apply(marks, learned.shape)
+
+
+def _mark_tags(marks: Marks, *, rooted: bool) -> None:
+    """Opening tags around elements are headers; declarations, and a root without a name, are fixed."""
+    for number, kind in enumerate(marks.kinds):
+        text = marks.text(number).strip()
+        if text.startswith(("<?", "<!")) and text.endswith(">"):
+            marks.kinds[number] = PieceKind.FIXED if not text.startswith("<!--") else PieceKind.COMMENT
+            marks.headers.pop(number, None)
+        elif (opening := re.fullmatch(r"<([A-Za-z_][\w.\-:]*)(\s[^<>]*[^/<>])?>", text)) and (
+            kind in (None, PieceKind.BANK)
+        ):
+            label = re.search(r"\b(?:name|id|key)\s*=\s*[\"']([^\"']*)[\"']", opening.group(2) or "")
+            marks.kinds[number] = PieceKind.BANK
+            bank = label.group(1) if label else opening.group(1)
+            marks.headers[number] = Header(bank, "{", marks.indent(number))
+            if not rooted and label is None and all(number < n for n in marks.found):
+                _fix_root(marks, number, f"</{bank}>")
+
+
+def _fix_root(marks: Marks, number: int, closing: str) -> None:
+    """A tag around everything belongs to the form, as its closing tag does."""
+    last = max(marks.closers, default=-1)
+    if last > max(marks.found) and marks.text(last).strip() == closing:
+        marks.kinds[number] = marks.kinds[last] = PieceKind.FIXED
+        marks.closers.discard(last)
+        del marks.headers[number]
 
 
 def _lone(shape: LineShape, marks: Marks) -> LineShape:

@@ -146,7 +146,10 @@ class _Writer:
             elif group:
                 self.out.extend(self._around(self._after_header(-1, keep_fixed=False)))
             for setting in group:
-                self.out.extend(rows[id(setting)])
+                if bank is not None and self.marks.records and self.out:
+                    self.out[-1] += " " + " ".join(rows[id(setting)])
+                else:
+                    self.out.extend(rows[id(setting)])
         self._close(0)
         self.out.extend(self._bottom())
         return self.out
