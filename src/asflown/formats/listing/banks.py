@@ -16,7 +16,7 @@ from asflown.formats.listing.words import are_choices, cuts_alike, opening_selec
 
 #: Signs in front of a selector that are no part of what it selects.
 _SIGNS = "!@$%&*+~^/\\.>"
-_ACTIVE = re.compile(r"\b(active|current|selected|in use|using|now)\b", re.IGNORECASE)
+ACTIVE = re.compile(r"\b(active|current|selected|in use|using|now)\b", re.IGNORECASE)
 
 
 def sections(marks: Marks) -> list[int]:
@@ -337,13 +337,13 @@ def _remark_banks(marks: Marks) -> None:
 
 def active_statement(text: str, headers: list[Header]) -> tuple[str, str] | None:
     """The selector word and choice a line states to be active, ``None`` where it states nothing."""
-    if not _ACTIVE.search(text) or len(text) > 120:
+    if not ACTIVE.search(text) or len(text) > 120:
         return None
     words = re.findall(r"[\w.\-]+", text)
     for header in headers:
         word, _, choice = header.text.rpartition(" ")
         if header.word is not None and header.choice is not None:
             word, choice = header.word, header.choice
-        if word and word in words and choice == words[-1]:
+        if word and word.lower() in [w.lower() for w in words] and choice == words[-1]:
             return word, choice
     return None

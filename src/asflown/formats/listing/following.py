@@ -11,6 +11,8 @@ from asflown.formats.listing.values import NUMBER, QUOTES, ValueRules, close_quo
 _MARK = re.compile(r"[ \t](#+|//+|;+|--+|!+|%+|/\*|<!--|\(|\{|\[|<|\||·|—|–)")
 #: A mark that stands apart from the value and from the words behind it.
 _APART = re.compile(r"(?:[ \t]{2}|[;,\"'][ \t])(#+|//+|;+|--+|!+|%+|/\*|<!--)[ \t]+\w")
+#: Several pairs of brackets behind a value: its range, its factory value.
+_GROUPS = re.compile(r"[ \t]+([\[({<])[^\[\](){}<>]*[\])}>](?:\s*[\[({<][^\[\](){}<>]*[\])}>])+\s*[;,]?$")
 _CLOSING = {"(": ")", "{": "}", "[": "]", "<": ">"}
 #: The mark that stands for two or more blanks before a description in a column of its own.
 WIDE = "  "
@@ -115,10 +117,20 @@ def _tails(rights: Sequence[str], remark_marks: Sequence[str]) -> list[str]:
             or count >= max(2, 0.1 * len(rights))
         ):
             found.append(mark)
+    if _starred(rights):
+        found.append("*")
     found.extend(
         mark for mark in remark_marks if mark not in found and mark in ("#", ";", "//", "!", "--", "%")
     )
     return found
+
+
+def _starred(rights: Sequence[str]) -> bool:
+    """Whether a lone star behind some values marks them, e.g. as changed."""
+    stars = [right for right in rights if "*" in right]
+    return 2 <= len(stars) < len(rights) and all(
+        right.rstrip().endswith((" *", "\t*")) and right.count("*") == 1 for right in stars
+    )
 
 
 def _brackets(
@@ -128,7 +140,11 @@ def _brackets(
     for right in rights:
         rest = _after_quotes(right)
         match = next((m for m in _MARK.finditer(rest[:2000]) if m.group(1) in _CLOSING), None)
-        if match is not None and match.start() > 0 and rest.rstrip(" ;,").endswith(_CLOSING[match.group(1)]):
+        closed = match is not None and rest.rstrip(" ;,").endswith(_CLOSING[match.group(1)])
+        groups = _GROUPS.search(rest[:2000]) if not closed else None
+        if groups is not None and groups.start() > 0:
+            counts[groups.group(1)] += 1
+        elif match is not None and match.start() > 0 and closed:
             counts[match.group(1)] += 1
     for mark, count in counts.items():
         if count < max(3, 0.3 * len(rights)):

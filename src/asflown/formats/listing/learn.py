@@ -22,6 +22,7 @@ SAMPLE = 3000
 _ATTACHED = re.compile(r"[=:<>~|,;→←⇒⟶≔^]{1,4}")
 _STANDALONE = re.compile(r"(?<=[ \t])[^\w\s\"'`“”«»()\[\]{}]{1,4}(?=[ \t]|$)")
 _LEADER = re.compile(r"([.\-_·~])\1{2,}")
+_CLOCK = re.compile(r".?\d:\d\d")
 #: A word that is nothing but a separator: where lines hold one, blanks are none.
 _MARK_WORD = re.compile(r"(?:[:=]|:=|==|[-=]>|\.{3,})$")
 #: How likely a mark is a separator before anything is measured.
@@ -227,6 +228,9 @@ def _separator(mark: str, sample: Sequence[str]) -> Separator:
         return plain
     spots = [(text, plain.find(text, _past_quotes(text))) for text in sample]
     hits = [(text, at) for text, at in spots if at is not None]
+    if mark == ":":
+        clock = [(text, at) for text, at in hits if _CLOCK.match(text, max(0, at[0] - 2))]
+        hits = [hit for hit in hits if hit not in clock] if len(clock) < 0.4 * len(hits) else hits
     spaced = Separator(mark, before=True, after=True)
     if sum(spaced._find(text, _past_quotes(text), True, True) is not None for text, _ in hits) >= 0.95 * len(
         hits
@@ -295,6 +299,8 @@ def _skipped(lefts: Sequence[Sequence[str]], rights: Sequence[str]) -> int:
     firsts = [words[0] for words in lefts if len(words) == 2]
     lasts = [words[1] for words in lefts if len(words) == 2]
     whole = {(a, b) for a, b in zip(firsts, lasts, strict=True)}
+    if all(re.fullmatch(r"-{1,2}[A-Za-z]\w*", word) for word in firsts) and len(set(lasts)) == len(whole):
+        return 1
     if len(set(lasts)) < len(whole) or any(word.isdecimal() for word in lasts):
         return 0
     return 1 if tells_type(firsts, rights) else 0

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from asflown.core.listing import PieceKind
-from asflown.formats.listing.banks import active_statement
+from asflown.formats.listing.banks import ACTIVE, active_statement
 from asflown.formats.listing.marks import Header, Marks
 
 
@@ -148,6 +148,14 @@ def _stated(marks: Marks, placed: Placed) -> None:
             if told is None:
                 continue
             placed.active[told[0]] = told[1]
+            if (
+                number in marks.found
+                and number > max(marks.headers)
+                and ACTIVE.search(marks.found[number].name)
+            ):
+                marks.found.pop(number)
+                marks.shape_of.pop(number)
+                kind = PieceKind.NOT_UNDERSTOOD
             if kind is PieceKind.NOT_UNDERSTOOD and marks.lines[number].number not in marks.ignored:
                 marks.kinds[number] = PieceKind.BANK
                 placed.statements.append(number)

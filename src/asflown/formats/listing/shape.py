@@ -66,7 +66,13 @@ class Separator:
         if strict is None and self.before != self.after:
             return None
         if strict is None and (self.before or self.after):
-            return self._find(text, start, False, False)
+            loose = self._find(text, start, False, False)
+            clock = (
+                loose is not None
+                and (text[loose[0] - 1] + text[loose[1] : loose[1] + 1]).isdigit()
+                and loose[1] < len(text)
+            )
+            return loose if loose is None or not clock or self.mark != ":" else None
         return strict
 
     def _find(self, text: str, start: int, before: bool, after: bool) -> Span | None:

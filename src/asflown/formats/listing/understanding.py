@@ -17,6 +17,7 @@ from asflown.formats.listing.banks import (
     sections,
 )
 from asflown.formats.listing.cutting import mark_cuts
+from asflown.formats.listing.describing import mark_described, mark_wrapped
 from asflown.formats.listing.learn import learn
 from asflown.formats.listing.marks import Header, Marks
 from asflown.formats.listing.shape import LineShape, SettingShape
@@ -52,8 +53,10 @@ def understand(marks: Marks, pinned: tuple[SettingShape, ...] = ()) -> None:
         mark_acknowledgements(marks)
     mark_braces(marks)
     if not pinned:
+        mark_wrapped(marks)
         _learn_main(marks)
         _learn_split(marks)
+        mark_described(marks)
         _drop_prose(marks)
     mark_blocks(marks)
     mark_cuts(marks)
