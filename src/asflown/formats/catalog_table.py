@@ -126,8 +126,11 @@ def _faults(row: Mapping[str, Any], where: str, seen: set[str]) -> Iterator[Faul
     for key in ("min", "max", "factor"):
         if row.get(key) is not None and _number(row[key]) is None:
             yield Fault(f"{key} must be a number, got {str(row[key])[:40]!r}", where)
+    decimals = row.get("decimals")
+    if decimals is not None and not re.fullmatch(r"\d|1[0-2]", str(decimals)):
+        yield Fault(f"decimals must be a whole number from 0 to 12, got {str(decimals)[:40]!r}", where)
     for key, allowed in (("consequence", Consequence), ("belonging", Belonging)):
-        if row.get(key) is not None and row[key] not in set(allowed):
+        if row.get(key) is not None and str(row[key]) not in set(allowed):
             yield Fault(f"{key} must be one of {', '.join(allowed)}, got {str(row[key])[:40]!r}", where)
 
 

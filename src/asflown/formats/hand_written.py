@@ -19,6 +19,9 @@ if TYPE_CHECKING:
 #: Largest hand-written file read, bytes.
 LIMIT = 64 * 1024 * 1024
 
+#: The range of a 64-bit float with its denormals (IEEE 754 binary64); plain notation stays short.
+_WIDEST_EXPONENT = 330
+
 _Path = tuple[str | int, ...]
 
 
@@ -46,7 +49,10 @@ def text_of(data: bytes, name: str) -> str:
 def _number(text: str) -> Decimal:
     if not re.search(r"\d", text):
         raise ValueError(f"'{text}' is no number that can be stored")
-    return Decimal(text)
+    value = Decimal(text)
+    if abs(value.adjusted()) > _WIDEST_EXPONENT:
+        raise ValueError(f"'{text[:40]}' is beyond what any device stores")
+    return value
 
 
 def load_toml(data: bytes, name: str) -> dict[str, Any]:

@@ -1,0 +1,181 @@
+"""Valid files of every kind people write, invented, to be read, checked against schemas and mutated."""
+
+from __future__ import annotations
+
+import lzma
+
+MAVLINK = b"""{"version": 1, "parameters": [
+ {"name": "QUAY_TRIM", "type": "Float", "shortDesc": "trim of the quay", "units": "deg", "default": 0.15,
+  "decimalPlaces": 3, "min": -5, "max": 5, "increment": 0.05, "group": "Quay", "category": "Standard"},
+ {"name": "QUAY_MODE", "type": "Uint8", "default": 1, "values": [{"value": 0, "description": "off"},
+  {"value": 1, "description": "slow"}], "rebootRequired": true, "group": "Quay"},
+ {"name": "QUAY_BITS", "type": "Uint16", "bitmask": [{"index": 0, "description": "horn"},
+  {"index": 3, "description": "lamp"}], "volatile": true},
+ {"name": "HULL{n}_LOAD", "type": "Int32", "min": -1, "max": 2000, "default": -1, "units": "g",
+  "values": [{"value": -1, "description": "automatic"}], "readOnly": false, "longDesc": "load of a hull"}]}
+"""
+MAVLINK_XZ = lzma.compress(MAVLINK)
+CSV = b"""name,group,type,units,min,max,default,choices,description,role,factor,consequence,belonging,decimals,banks,indexes,plain
+hush.wait,link,float,s,0,10,1.5,,time until the link counts as lost,link.timeout,1,safety,airframe,2,,,0=off
+lamp.colour,lamp,enum,,,,red,red|green|blue,colour of the lamp,,,comfort,pilot,,,,
+sway.grip,sway,float,,0,200,45,,,,0.01,handling,airframe,1,calm|brisk,1;2;3,
+"""
+JSON_LIST = b"""[{"name": "hush.wait", "type": "float", "units": "s", "min": 0, "max": 10, "default": 1.5},
+ {"name": "lamp.on", "type": "bool", "default": true, "choices": null},
+ {"name": "lamp.colour", "type": "enum", "choices": [["r", "red"], {"value": "g", "label": "green"}, "blue"]},
+ {"name": "call.sign", "type": "str", "default": null, "choices": {"a": "alpha"}}]
+"""
+OVERLAY = b"""[all]
+consequence = "comfort"
+
+[group."Quay"]
+belonging = "airframe"
+
+[parameter.QUAY_TRIM]
+role = "trim.quay"
+factor = "0.017453292519943295"
+consequence = "safety"
+why = "the quay tips over"
+plain = { "0" = "off", "-1" = "automatic" }
+unit_from = "QUAY_MODE"
+needs = ["QUAY_MODE"]
+decimals = 2
+private = true
+
+[parameter."HULL{n}_LOAD"]
+indexes = ["1", "2"]
+banks = ["calm", "brisk"]
+redo = "weigh the hull again"
+slots = false
+"""
+NOTES = b"""from = "reed-3.1"
+to = "reed-3.2"
+complete = true
+
+[[change]]
+kind = "rename"
+old = "hush.wait"
+new = "hush.limit"
+why = "a clearer word"
+
+[[change]]
+kind = "convert"
+old = "sway.grip"
+factor = "0.01"
+offset = 2
+consequence = "handling"
+
+[[change]]
+kind = "convert"
+old = "tilt.most"
+new = "tilt.limit"
+unit = { from = "deg", to = "rad" }
+
+[[change]]
+kind = "convert"
+old = "lamp.colour"
+choices = { "0" = "2", 1 = 0 }
+
+[[change]]
+kind = "split"
+old = "idle"
+new = ["idle.calm", "idle.brisk"]
+expression = { "idle.calm" = "old * 10", "idle.brisk" = "if(old < 5, 5, max(old, 7)) + 1" }
+
+[[change]]
+kind = "merge"
+old = ["left", "right"]
+new = "both"
+expression = "left + right / 2"
+
+[[change]]
+kind = "retire"
+old = ["horn.tone", "horn.loud"]
+why = "the horn is gone"
+consequence = "comfort"
+
+[[change]]
+kind = "default"
+old = "motor.idle"
+
+[[change]]
+kind = "meaning"
+old = "filter.kind"
+"""
+RELEASE = b"""firmware = "reed"
+version = "3.2"
+id = "reed-3.2"
+boards = ["quill", "quill mini"]
+follows = ["reed-3.1"]
+"""
+FUNCTIONS = b"""[[function]]
+name = "lamp strip"
+flash = 5120
+needs = ["timer"]
+description = "lamps that show the state"
+"""
+IMAGE_WORDS = b"""[[word]]
+kind = "board"
+offset = 0x200
+value = "QUILL"
+[[word]]
+kind = "version"
+offset = 528
+value = 3.2
+"""
+DEVICES = b"""[[need]]
+device = "speed controller"
+statement = "takes 600 kHz signals only from its own version 4 on"
+least_version = "4.0"
+consequence = "safety"
+"""
+AIRCRAFT = b"""id = "plover"
+title = "Plover, the small one"
+board = "quill"
+release = "reed-3.1"
+mass_kg = 0.412
+owner = "the bird count"
+
+[motors]
+count = 4
+layout = "quad X"
+poles = 14
+
+[propellers]
+diameter_m = 0.127
+pitch_m = 0.1016
+blades = 3
+
+[battery]
+cells = 4
+capacity_ah = 1.3
+chemistry = "Li-ion polymer"
+
+[[device]]
+name = "escs"
+kind = "speed controller"
+version = "3.9"
+port = "outputs 1 to 4"
+"""
+FACTORY = b"hush.wait = 1.5\nhush.limit = 2\nsway.grip[1] = 45.0\nsway.grip[2] = 45.0\nlamp = red\n"
+
+#: Our own TOML files by the word of their schema.
+OURS = {
+    "aircraft": AIRCRAFT,
+    "notes": NOTES,
+    "overlay": OVERLAY,
+    "release": RELEASE,
+    "devices": DEVICES,
+    "functions": FUNCTIONS,
+    "image_words": IMAGE_WORDS,
+}
+FOLDER = {
+    "release.toml": RELEASE,
+    "catalog.json": MAVLINK,
+    "overlay.toml": OVERLAY,
+    "notes.toml": NOTES,
+    "functions.toml": FUNCTIONS,
+    "image_words.toml": IMAGE_WORDS,
+    "devices.toml": DEVICES,
+    "images/quill.bin": b"\x00\x01\x02",
+}
