@@ -75,7 +75,10 @@ class Marks:
 
     def indent(self, number: int) -> int:
         """Columns of white space before a line's text."""
-        text = self.lines[number].text.expandtabs(8)
+        text = self.lines[number].text
+        if text[:1] not in (" ", "\t"):
+            return 0
+        text = text.expandtabs(8)
         return len(text) - len(text.lstrip())
 
     def is_prompt(self, number: int) -> bool:

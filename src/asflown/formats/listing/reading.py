@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection
 from dataclasses import replace
-from typing import Any, Literal
+from typing import Literal
 
 from asflown.core.listing import Listing, Piece, PieceKind, Shape
 from asflown.core.record import Extent, Key, Repeated, Setting, Unread
@@ -136,13 +136,17 @@ def _setting(marks: Marks, number: int, placed: Placed) -> Setting:
 
 def _settled(settings: tuple[Setting, ...], listing: Listing, repeated: Repeats) -> Listing:
     """One setting a key; keys that stand more than once are reported, or refused."""
+    firsts: dict[Key, Setting] = {}
     groups: dict[Key, list[Setting]] = {}
     for setting in settings:
-        groups.setdefault(setting.key, []).append(setting)
+        first = firsts.setdefault(setting.key, setting)
+        if first is not setting:
+            groups.setdefault(setting.key, [first]).append(setting)
+    if not groups:
+        return replace(listing, settings=settings)
     twice = tuple(
         Repeated(str(key), tuple(s.line or 0 for s in group), tuple(s.value for s in group))
         for key, group in groups.items()
-        if len(group) > 1
     )
     if twice and repeated == "refuse":
         raise InputError(
@@ -157,10 +161,9 @@ def _settled(settings: tuple[Setting, ...], listing: Listing, repeated: Repeats)
             ),
         )
     pick = 0 if repeated == "first" else -1
-    winners = {id(group[pick]) for group in groups.values()}
-    kept = tuple(setting for setting in settings if id(setting) in winners)
-    fields: Mapping[str, Any] = {name: getattr(listing, name) for name in listing.__dataclass_fields__}
-    return Listing(**{**fields, "settings": kept, "repeated": twice})
+    losers = {id(setting) for group in groups.values() for setting in group if setting is not group[pick]}
+    kept = tuple(setting for setting in settings if id(setting) not in losers)
+    return replace(listing, settings=kept, repeated=twice)
 
 
 def _pieces(text: Text, marks: Marks) -> tuple[Piece, ...]:
@@ -180,7 +183,13 @@ def is_lossless(data: bytes, pieces: tuple[Piece, ...]) -> bool:
         if piece.start != place or piece.end < piece.start:
             return False
         place = piece.end
-    return place == len(data) and b"".join(data[p.start : p.end] for p in pieces) == data
+    if place != len(data):
+        return False
+    for first in range(0, len(pieces), 4096):  # in runs, so that a large listing is not held twice
+        run = pieces[first : first + 4096]
+        if b"".join(data[p.start : p.end] for p in run) != data[run[0].start : run[-1].end]:
+            return False
+    return True
 
 
 def _shapes(marks: Marks) -> tuple[Shape, ...]:

@@ -102,14 +102,24 @@ def mark_framed(marks: Marks) -> None:
 def mark_remarks(marks: Marks) -> None:
     """Find the marks that begin whole-line remarks, and mark those lines."""
     chosen: list[str] = []
+    opened = marks.open()
+    total = len(opened)
+    firsts = {mark[0] for mark in REMARKS}
+    heads: dict[str, list[int]] = {}
+    for number in opened:
+        first = marks.lines[number].text.lstrip()[:1]
+        if first in firsts:
+            heads.setdefault(first, []).append(number)
     for mark in REMARKS:
-        group = [n for n in marks.open() if _begins(marks.text(n).lstrip(), mark)]
+        bucket = [n for n in heads.get(mark[0], ()) if marks.kinds[n] is None]
+        group = [n for n in bucket if _begins(marks.text(n).lstrip(), mark)]
         if not group:
             continue
-        rest = len(marks.open()) - len(group)
+        rest = total - len(group)
         if _are_settings(marks, group, mark, rest):
             continue
         chosen.append(mark.strip())
+        total -= len(group)
         for number in group:
             marks.kinds[number] = PieceKind.COMMENT
     if "/*" in chosen:
@@ -268,11 +278,15 @@ def mark_echo(marks: Marks) -> None:
     opened = marks.open()
     pairs = []
     for one, two in itertools.pairwise(opened):
-        words = marks.text(one)[:500].split()
-        asked, answer = " ".join(words[1:]), marks.text(two).strip()
+        head, _, asked = marks.text(one)[:500].strip().partition(" ")
+        answer = marks.text(two).lstrip()
+        if not asked or asked[0] != answer[:1]:
+            continue
+        asked = " ".join(asked.split())
         rest = answer[len(asked) :]
-        if 2 <= len(words) <= 5 and answer.startswith(asked) and rest and not re.match(r"[\w.\-]", rest):
-            pairs.append((one, words[0]))
+        few = asked.count(" ") <= 3
+        if few and answer.startswith(asked) and rest and not re.match(r"[\w.\-]", rest):
+            pairs.append((one, head))
     if len(pairs) >= max(2, 0.35 * len(opened)) and len({word for _, word in pairs}) == 1:
         for number, _ in pairs:
             marks.kinds[number] = PieceKind.NOISE
@@ -281,9 +295,10 @@ def mark_echo(marks: Marks) -> None:
 def mark_acknowledgements(marks: Marks) -> None:
     """Mark a line that comes again after (nearly) every setting, always the same: ``ok``."""
     opened = marks.open()
-    counts = Counter(marks.text(number).strip() for number in opened)
+    words = (marks.lines[number].text.strip() for number in opened)
+    counts = Counter(word for word in words if " " not in word and "=" not in word)
     for text, count in counts.items():
-        if count >= 3 and count >= 0.3 * len(opened) and " " not in text and "=" not in text:
+        if count >= 3 and count >= 0.3 * len(opened):
             for number in opened:
                 if marks.text(number).strip() == text:
                     marks.kinds[number] = PieceKind.NOISE

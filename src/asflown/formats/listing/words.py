@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import re
+import sys
 from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -212,19 +213,24 @@ def opening_selectors(texts: Sequence[str]) -> list[list[int]]:
             spots.setdefault(tuple(words[:-1]), []).append(number)
         elif 2 <= len(words) <= 8 and (numbered := _numbered(text)) is not None:
             spots.setdefault(("", *numbered), []).append(number)
-    bags = [frozenset(_TOKEN.findall(text)) for text in texts]
+    likely = [numbers for head, numbers in spots.items() if _may_select(texts, head, numbers)]
+    if not likely:
+        return []
+    bags = [frozenset(map(sys.intern, _TOKEN.findall(text))) for text in texts]
     filled = sum(bool(bag) for bag in bags)
     common = {word for word, count in Counter(w for bag in bags for w in bag).items() if count > 0.6 * filled}
-    found = []
-    for head, numbers in spots.items():
-        if head[0]:
-            picks, word = [texts[n].split()[-1] for n in numbers], texts[numbers[0]].split()[-2]
-        else:
-            picks, word = [_DIGITS.findall(texts[n])[0] for n in numbers], ""
-        several = len(numbers) >= 2 and len(set(picks)) >= 2
-        if several and are_choices(picks, word) and _cuts(bags, numbers, common):
-            found.append(numbers)
-    return found
+    return [numbers for numbers in likely if _cuts(bags, numbers, common)]
+
+
+def _may_select(texts: Sequence[str], head: tuple[str, ...], numbers: Sequence[int]) -> bool:
+    """Whether lines with one head choose at least two different things."""
+    if len(numbers) < 2:
+        return False
+    if head[0]:
+        picks, word = [texts[n].split()[-1] for n in numbers], texts[numbers[0]].split()[-2]
+    else:
+        picks, word = [_DIGITS.findall(texts[n])[0] for n in numbers], ""
+    return len(set(picks)) >= 2 and are_choices(picks, word)
 
 
 def _numbered(text: str) -> tuple[str, ...] | None:
