@@ -280,7 +280,8 @@ def _second_reading(
     if found.is_same or (request.keep_anyway and request.keep_anyway.strip()):
         return found
     raise NeedsPerson(
-        f"the second reading differs in {len(found.items) + len(found.banks)} places; the record is not kept",
+        f"the second reading differs in {_counted(len(found.items) + len(found.banks), 'place', 'places')};"
+        " the record is not kept",
         where=request.name,
         faults=tuple(
             Fault(f"{item.first or 'not shown'} first, {item.second or 'not shown'} second", str(item.key))
@@ -305,7 +306,12 @@ def _remarks(request: Request, read: Listing, second: Differences | None) -> Ite
     if second is not None and second.is_same:
         yield f"a second reading agrees in all {second.same} settings"
     elif second is not None:
-        yield f"a second reading differs in {len(second.items)} settings; kept because: {request.keep_anyway}"
+        differing = _counted(len(second.items), "setting", "settings")
+        yield f"a second reading differs in {differing}; kept because: {request.keep_anyway}"
+
+
+def _counted(number: int, one: str, many: str) -> str:
+    return f"{number} {one if number == 1 else many}"
 
 
 def _findings(record: Record, read: Listing) -> Iterator[Finding]:
@@ -315,7 +321,7 @@ def _findings(record: Record, read: Listing) -> Iterator[Finding]:
             "listing",
             record.id,
             Consequence.UNKNOWN,
-            f"{len(record.open_lines)} lines were not understood (line {shown})",
+            f"{_counted(len(record.open_lines), 'line was', 'lines were')} not understood (line {shown})",
             (
                 f"say that they are no settings: asflown records set-aside {record.id} --lines all",
                 "pin the line's shape: asflown found … --shape PATTERN",
