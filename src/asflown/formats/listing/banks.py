@@ -116,6 +116,8 @@ def mark_underlined(marks: Marks) -> None:
         while under < len(marks.lines) and marks.kinds[under] is PieceKind.NOISE:
             under += 1
         below = marks.text(under).strip() if under < len(marks.lines) else ""
+        if not any(char.isalnum() for char in text) or len(below) < 2:
+            continue
         if len(set(below)) != 1 or not is_ruler(below) or abs(len(below) - len(text)) > 2 or len(text) > 60:
             continue
         if is_title_row(text.lower().split(), (), strict=True) or "|" in text or "\t" in text:

@@ -15,7 +15,7 @@ from dataclasses import dataclass, replace
 from asflown.formats.listing.roles import NAMES
 from asflown.formats.listing.text import Line, Text
 
-_KEY = r"[A-Za-z_$%&@\-][\w.\-/\[\]$]{0,60}"
+_KEY = r"[A-Za-z_$%&@\-][\w.\-/:\[\]$]{0,60}"
 _QUOTED = r"\"(?:[^\"\\]|\\.)*\"|'[^']*'"
 _PAIR = re.compile(rf"({_KEY})=({_QUOTED}|[^\s\"'=]*)(?=\s|$)")
 _PAIRS = re.compile(rf"{_KEY}=(?:{_QUOTED}|[^\s\"'=]*)(?:\s+{_KEY}=(?:{_QUOTED}|[^\s\"'=]*))+")
@@ -46,11 +46,12 @@ def split_lines(text: Text) -> Split | None:
     if sum(_PAIRS.fullmatch(line) is not None for line in sample) >= 0.8 * len(sample):
         return _pairs(text, [[m.group(1) for m in _PAIR.finditer(line)] for line in sample])
     for mark in (";", ","):
-        parts = [[part for part in line.split(mark) if part.strip()] for line in sample]
+        parts = [[part for part in line.split(mark) if part.strip()] for line in sample if mark in line]
         several = sum(len(row) > 1 for row in parts)
         fit = sum(_PART[mark].match(part) is not None for row in parts for part in row)
         total = sum(map(len, parts))
-        if several >= 0.5 * len(sample) and fit >= 0.95 * total and total >= 2:
+        enough = len(parts) >= (0.3 if mark == ";" else 0.8) * len(sample)
+        if enough and several >= 0.7 * len(parts) and fit >= 0.95 * total and total >= 2:
             return _cut_all(text, mark)
     return None
 

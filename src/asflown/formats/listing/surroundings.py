@@ -50,6 +50,14 @@ def frame_of(text: str) -> tuple[str, str] | None:
     if found is None or text[0] in "|│┃║+":
         return None
     opening, inner, closing = found.groups()
+    if (
+        text[0] == "["
+        and text[-1] == "]"
+        and len(closing) > 1
+        and "[" not in text[1:]
+        and "]" not in text[:-1]
+    ):
+        opening, inner, closing = "[", text[1:-1].strip(), "]"
     mirrored = "".join(_MIRROR.get(char, char) for char in reversed(opening))
     if closing != mirrored and not (
         set(opening) == set(closing) and len(set(opening)) == 1 and len(opening) > 1

@@ -144,8 +144,14 @@ def _learn_main(marks: Marks) -> None:
 
 def _learn_split(marks: Marks) -> None:
     """A second template at once for statements that stood on one line with others."""
+    if not marks.split or not marks.found:
+        return
+    for number in marks.open():
+        words = marks.text(number).split()
+        if len(words) > 2 and any(re.fullmatch(r"-[A-Za-z]\w*", word) for word in words):
+            marks.kinds[number] = PieceKind.NOT_UNDERSTOOD  # a row of switches
     opened = marks.open()
-    if not marks.split or not marks.found or not opened:
+    if not opened:
         return
     learned = learn([marks.text(n) for n in opened], [0] * len(opened), marks.remark_marks)
     if learned is not None and learned.coverage >= 0.8:
@@ -235,6 +241,8 @@ def _drop_prose(marks: Marks) -> None:
 
 def _is_prose(marks: Marks, number: int) -> bool:
     found = marks.found.get(number)
+    if found is not None and re.match(r"\s*\S+(?:[ ]{2,}|\t)", marks.text(number)):
+        return False
     text = marks.text(number).strip() if found is None else f"{found.name} {found.value}".strip()
     words = text[:1000].split()
     if len(words) < 3:

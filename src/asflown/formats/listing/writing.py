@@ -236,6 +236,8 @@ class _Writer:
 
     def _header_text(self, number: int) -> str:
         text = self.marks.text(number)
+        if self.marks.headers[number].style == "[…]" and "]" in text:
+            text = text[: text.find("]") + 1]  # a remark behind it stays out, as other remarks do
         return self.marks.prompts.get(number, text) if self.manner.prompts else text
 
     def _space(self) -> None:

@@ -118,6 +118,56 @@ def numbered(rows: Rows) -> Rows:
     return [[b, n.partition("[")[0], n.partition("[")[2].rstrip("]") or None, v] for b, n, _, v in rows]
 
 
+def last(rows: Rows) -> Rows:
+    """[bank, name, value] rows with an empty index; of rows with one key only the last stays."""
+    held: dict[tuple[str | None, str | None], str | None] = {}
+    for bank, name, value in rows:
+        held.pop((bank, name), None)
+        held[(bank, name)] = value.strip() if value else value
+    return [[bank, name, None, value] for (bank, name), value in held.items()]
+
+
+def sectioned(text: str, marks: str) -> Rows:
+    rows: Rows = []
+    bank = None
+    for line in text.splitlines():
+        if not line.strip() or line.strip()[0] in marks:
+            continue
+        if head := re.fullmatch(r"\s*\[\s*(.*?)\s*\].*", line):
+            bank = head.group(1)
+            continue
+        name, _, value = line.partition("=")
+        value = re.sub(r"\s+#.*", "", value).strip()
+        rows.append([bank, name.strip(), value[1:-1] if value[:1] == value[-1:] == '"' else value])
+    return last(rows)
+
+
+def nested(text: str) -> Rows:
+    rows: Rows = []
+    path: list[str] = []
+    for line in text.splitlines():
+        bare = re.sub(r"\s+#.*$", "", line.strip())
+        if not bare or bare[0] == "#":
+            continue
+        if bare.endswith("{"):
+            path.append(bare[:-1].strip())
+        elif bare == "}":
+            path.pop()
+        else:
+            name, _, value = bare.rstrip(";").partition(" ")
+            rows.append([".".join(path) or None, name, value])
+    return last(rows)
+
+
+def statements(text: str) -> Rows:
+    rows: Rows = []
+    for part in re.split(r";\s*", text):
+        found = re.fullmatch(r"\s*(\S+) = (\S+)\s*|\s*(speed|rows|columns) (\S+)(?: baud)?\s*", part)
+        if found:
+            rows.append([None, found.group(1) or found.group(3), found.group(2) or found.group(4)])
+    return last(rows)
+
+
 METHODS = {
     "kernel-parameters.txt": lambda text: partition(text, " ="),
     "shell-build-variables.txt": shell,
@@ -144,6 +194,13 @@ METHODS = {
     "shell-resource-limits.txt": limits,
     "database-options.txt": words,
     "interpreter-platform.txt": lambda text: partition(text, " = "),
+    "package-tool-configuration.txt": lambda text: last([[None, *re.fullmatch(r'(\S+) "(.*)";', line).groups()] for line in text.splitlines()]),
+    "file-shares.conf": lambda text: sectioned(text, "#;"),
+    "file-transfer.conf": lambda text: sectioned(text, "#"),
+    "certificate-requests.cnf": lambda text: sectioned(text, "#"),
+    "network-agent.conf": lambda text: last([[None, *line.split(None, 1)] for line in text.splitlines() if line.strip() and line[0] not in "# "]),
+    "page-server.conf": nested,
+    "terminal-line.txt": statements,
     "compiler-configuration.txt": lambda text: partition(text, "=", '"'),
 }  # fmt: skip
 
