@@ -9,6 +9,7 @@ from asflown.core.catalog import Catalog, CatalogSource, ParameterDef, ValueKind
 from asflown.core.listing import Listing
 from asflown.core.record import Setting
 from asflown.core.values import number
+from asflown.formats import placeholder
 
 
 def learn(listing: Listing) -> Catalog:
@@ -58,15 +59,25 @@ def _kind(values: list[str]) -> ValueKind:
 
 
 def with_factory(catalog: Catalog, learned: Catalog) -> Catalog:
-    """Lay a factory listing over a stated catalog: its values win, its unknown names are added."""
-    added = tuple(item for item in learned.parameters if item.name not in catalog.by_name)
+    """Lay a factory listing over a stated catalog: its values win, its unknown names are added.
+
+    A stated name with the placeholder ``{n}`` becomes one definition for each name of the listing it fits.
+    """
     places: Mapping[str, ParameterDef] = learned.by_name
-    parameters = tuple(_placed(item, places.get(item.name)) for item in catalog.parameters)
+    unknown = [item.name for item in learned.parameters if item.name not in catalog.by_name]
+    stated = [
+        made
+        for item in catalog.parameters
+        for made in placeholder.expanded(item, placeholder.numbers(item.name, unknown))
+    ]
+    known = {item.name for item in stated}
+    added = tuple(item for item in learned.parameters if item.name not in known)
+    parameters = tuple(_placed(item, places.get(item.name)) for item in stated)
     return replace(catalog, parameters=parameters + added, factory=learned.factory)
 
 
 def _placed(stated: ParameterDef, seen: ParameterDef | None) -> ParameterDef:
-    """A stated definition with the banks and indexes a listing shows, where none are stated."""
+    """A stated definition with the indexes a listing shows; a section may be a mere heading."""
     if seen is None:
         return stated
     return replace(stated, indexes=stated.indexes or seen.indexes)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from asflown.core.catalog import Catalog, Choice, ParameterDef
 from asflown.errors import Fault, InputError
+from asflown.formats import placeholder
 from asflown.formats.hand_written import checked, load_toml, toml_lines
 
 if TYPE_CHECKING:
@@ -32,7 +33,16 @@ def apply(data: bytes, name: str, catalog: Catalog) -> Catalog:
     faults = tuple(_unknown(written, catalog, name, lines))
     if faults:
         raise InputError(f"{len(faults)} names are not in the catalog", where=name, faults=faults)
-    return replace(catalog, parameters=tuple(_laid(written, item) for item in catalog.parameters))
+    laid = [_laid(written, item) for item in catalog.parameters]
+    parameters = tuple(made for item in laid for made in _numbered(item))
+    return replace(catalog, parameters=parameters)
+
+
+def _numbered(parameter: ParameterDef) -> tuple[ParameterDef, ...]:
+    """One definition for each index of a name with the placeholder ``{n}``."""
+    if placeholder.MARK not in parameter.name:
+        return (parameter,)
+    return placeholder.expanded(parameter, parameter.indexes)
 
 
 def _unknown(
@@ -40,7 +50,7 @@ def _unknown(
 ) -> Iterator[Fault]:
     groups = {parameter.group for parameter in catalog.parameters}
     for word in written.parameter:
-        if word not in catalog.by_name:
+        if word not in catalog.by_name and not placeholder.numbers(word, catalog.by_name):
             where = f"{name}:{lines.get(('parameter', word), '?')} parameter.{word}"
             yield Fault("the catalog has no such parameter", where)
     for word in written.group:
@@ -54,6 +64,7 @@ def _laid(written: OverlayFile, parameter: ParameterDef) -> ParameterDef:
     entries = (
         written.all,
         written.group.get(parameter.group or ""),
+        *(entry for word, entry in written.parameter.items() if placeholder.numbers(word, [parameter.name])),
         written.parameter.get(parameter.name),
     )
     for entry in entries:
