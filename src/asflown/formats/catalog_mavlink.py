@@ -22,6 +22,8 @@ KEYS = frozenset(
 NAME = re.compile(r"[.\-a-zA-Z0-9_{}]{1,16}")
 #: The standard's own default of decimalPlaces.
 _DEFAULT_DECIMALS = 7
+#: More than any 32-bit float holds; a bound of ours, the standard states none.
+_MOST_DECIMALS = 30
 
 
 def read(data: bytes, name: str) -> Catalog:
@@ -49,7 +51,8 @@ def read(data: bytes, name: str) -> Catalog:
             parameters.append(_parameter(item))
     if faults:
         raise InputError(
-            f"{len(faults)} things are not as the open parameter metadata standard has them",
+            f"{len(faults)} {'thing is' if len(faults) == 1 else 'things are'}"
+            " not as the open parameter metadata standard has it",
             where=name,
             faults=tuple(faults[:50]),
             next_step="role, factor, consequence, belonging and needs go into overlay.toml beside it",
@@ -83,7 +86,7 @@ def _items(tree: object, name: str) -> list[Any]:
         raise InputError("has no list 'parameters'", where=name)
     version = tree.get("version")
     if not isinstance(version, int) or isinstance(version, bool) or version < 1:
-        raise InputError(f"'version' must be a whole number, got {version!r}", where=name)
+        raise InputError(f"'version' must be a whole number, got {str(version)[:40]!r}", where=name)
     return list(tree["parameters"])
 
 
@@ -125,6 +128,9 @@ def _faults(item: object, where: str, seen: set[str]) -> Iterator[Fault]:
                 yield Fault(f"{key} must be {says}, got {str(value)[:40]!r}", where)
     if isinstance(item.get("type"), str) and item["type"] not in TYPES:
         yield Fault(f"type '{item['type'][:40]}' is none of {', '.join(sorted(TYPES))}", where)
+    decimals = item.get("decimalPlaces")
+    if isinstance(decimals, int) and not 0 <= decimals <= _MOST_DECIMALS:
+        yield Fault(f"decimalPlaces must be from 0 to {_MOST_DECIMALS}, got {str(decimals)[:40]}", where)
     yield from _choice_faults(item, where)
 
 

@@ -67,7 +67,7 @@ def read(data: bytes, name: str) -> Catalog:
             made.append(_parameter(row))
     if faults:
         raise InputError(
-            f"{len(faults)} things to correct",
+            f"{len(faults)} thing{'s' if len(faults) > 1 else ''} to correct",
             where=name,
             faults=tuple(faults[:50]),
             next_step="correct the table",

@@ -110,7 +110,17 @@ def _names(names: tuple[str, ...]) -> str:
 
 
 def toml_text(text: str) -> str:
-    """A TOML basic string (TOML 1.0: control characters, quotes and backslashes escaped)."""
+    """A TOML basic string (TOML 1.0: control characters, quotes and backslashes escaped).
+
+    Raises
+    ------
+    InputError
+        When it holds half a character (a lone surrogate): a terminal passes on so what is no UTF-8.
+    """
+    if any("\ud800" <= sign <= "\udfff" for sign in text):
+        raise InputError(
+            f"the text {text[:40]!a} holds bytes that are no UTF-8", next_step="type it again in UTF-8"
+        )
     made = []
     for sign in text:
         if sign in '"\\':

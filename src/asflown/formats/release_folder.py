@@ -80,7 +80,8 @@ class _Folder:
         self.remarks += [f"{path} is not read: no file of a release" for path in self._unknown()]
         if self.faults:
             raise InputError(
-                f"{len(self.faults)} things to correct before the release can be kept",
+                f"{len(self.faults)} thing{'s' if len(self.faults) > 1 else ''} to correct"
+                " before the release can be kept",
                 where=self.name,
                 faults=tuple(self.faults),
                 next_step="correct the files and add the folder again",
@@ -134,7 +135,12 @@ class _Folder:
         return catalog_table.read(data, path)
 
     def _with_listing(self, catalog: Catalog | None, path: str) -> Catalog:
-        shown = listing.read(self.files[path])
+        try:
+            shown = listing.read(self.files[path])
+        except InputError as error:
+            raise InputError(
+                error.what, where=path, next_step=error.next_step, faults=error.faults
+            ) from error
         if shown.not_understood:
             lines = ", ".join(str(item.line) for item in shown.not_understood[:5])
             self.remarks.append(f"{path}: {len(shown.not_understood)} lines not understood (line {lines})")

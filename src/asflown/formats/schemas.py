@@ -18,6 +18,8 @@ def _as_text(value: object) -> object:
     """A value written without quotes is taken as the text it is."""
     if isinstance(value, bool):
         return "true" if value else "false"
+    if isinstance(value, int) and value.bit_length() > 200:
+        raise ValueError("a number of at most 60 digits is wanted")
     return str(value) if isinstance(value, int | Decimal) else value
 
 
@@ -40,7 +42,8 @@ Names = Annotated[list[_OneName], BeforeValidator(_as_list, json_schema_input_ty
 TextList = Annotated[list[Text], BeforeValidator(_as_list, json_schema_input_type=_Scalar | list[_Scalar])]
 Finite = Annotated[Decimal, Field(allow_inf_nan=False), AfterValidator(_sensible)]
 Flag = Annotated[bool, Field(strict=True)]
-Whole = Annotated[int, Field(strict=True)]
+#: Whole numbers every JSON reader keeps exactly (RFC 8259, 6).
+Whole = Annotated[int, Field(strict=True, le=2**53 - 1)]
 
 
 class Written(BaseModel):

@@ -114,6 +114,8 @@ class _Scanner:
             decoded = json.loads(literal)
         except ValueError as error:
             raise NotJson(str(error)) from None
+        if any("\ud800" <= sign <= "\udfff" for sign in decoded):
+            raise NotJson("half a character: no file or terminal can show a lone surrogate")
         self.place = end
         return str(decoded)
 
