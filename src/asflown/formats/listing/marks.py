@@ -59,6 +59,8 @@ class Marks:
     prompts: dict[int, str] = field(default_factory=dict)
     #: Lines that name the record behind them, where one line of the original is a record.
     records: frozenset[int] = frozenset()
+    #: Further settings of a line: rows of tables with a column for each bank.
+    more: dict[int, list[Found]] = field(default_factory=dict)
     #: Whether lines of the original held several settings and were taken apart.
     split: bool = False
     remark_marks: tuple[str, ...] = ()

@@ -97,7 +97,7 @@ def _refuse_no_match(marks: Marks, pinned: tuple[PinnedShape, ...], shape: str |
 
 def _listing(data: bytes, text: Text, marks: Marks, repeated: Repeats, shape: str | None) -> Listing:
     placed = place(marks)
-    settings = tuple(_setting(marks, number, placed) for number in sorted(marks.found))
+    settings = tuple(s for number in sorted(marks.found) for s in _settings(marks, number, placed))
     unread = tuple(
         Unread(line.number, line.text.strip(), "no setting" if line.number in marks.ignored else None)
         for line, kind in zip(marks.lines, marks.kinds, strict=True)
@@ -121,6 +121,20 @@ def _listing(data: bytes, text: Text, marks: Marks, repeated: Repeats, shape: st
         writer={"marks": marks, "placed": placed, "text": text, "pinned": shape},
     )
     return _settled(settings, listing, repeated)
+
+
+def _settings(marks: Marks, number: int, placed: Placed) -> list[Setting]:
+    """The setting of a line, or those of a row with a column for each bank."""
+    first = _setting(marks, number, placed)
+    if number not in marks.more:
+        return [first]
+    own = marks.found[number].bank or ""
+    before = (first.key.bank or "").removesuffix(own)
+    more = [
+        Setting(Key(found.name, f"{before}{found.bank}", found.index), found.value, first.line, found.unit)
+        for found in marks.more[number]
+    ]
+    return [first, *more]
 
 
 def _setting(marks: Marks, number: int, placed: Placed) -> Setting:

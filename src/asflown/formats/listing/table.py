@@ -7,7 +7,7 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from asflown.formats.listing.roles import Roles, assign_roles, is_title_row
+from asflown.formats.listing.roles import NAMES, Roles, assign_roles, is_title_row
 from asflown.formats.listing.shape import _name_and_index, quoted
 from asflown.formats.listing.values import (
     QUOTES,
@@ -54,9 +54,28 @@ class TableShape:
     titles: tuple[str, ...]
     bordered: bool = False
     values: ValueRules = field(default_factory=ValueRules)
+    #: Columns that each hold the values of one bank, and what the banks are called.
+    bank_columns: tuple[tuple[int, str], ...] = ()
+
+    def matches(self, text: str) -> list[Found]:
+        """The row's parts, once for each bank that has a column of its own."""
+        from dataclasses import replace
+
+        if not self.bank_columns:
+            found = self.match(text)
+            return [found] if found is not None else []
+        rows = []
+        for column, bank in self.bank_columns:
+            one = replace(self, roles=replace(self.roles, value=column), bank_columns=())
+            found = one.match(text)
+            if found is not None and found.value:
+                rows.append(found._replace(bank=bank))
+        return rows
 
     def match(self, text: str) -> Found | None:
         """The row's parts, ``None`` where the line is no row."""
+        if self.bank_columns:
+            return next(iter(self.matches(text)), None)
         if not self.delimiter:
             text = text.expandtabs(8)
         cells = self.cells(text)
@@ -84,9 +103,7 @@ class TableShape:
         if self.roles.unit is not None:
             at = cells[self.roles.unit]
             unit = at if at[0] < at[1] else None
-        bank = None
-        if self.roles.bank is not None:
-            bank = _shown(text, cells[self.roles.bank]) or None
+        bank = self._bank(text, cells)
         shown = text[value[0] : value[1]]
         if doubling and '""' in shown:
             shown = shown.replace('""', '"')
@@ -101,6 +118,9 @@ class TableShape:
             value,
             unit,
         )
+
+    def _bank(self, text: str, cells: Sequence[Span]) -> str | None:
+        return None if self.roles.bank is None else _shown(text, cells[self.roles.bank]) or None
 
     def is_titles(self, text: str, cells: Sequence[Span]) -> bool:
         """Whether a row repeats the column titles."""
@@ -139,6 +159,8 @@ class TableShape:
             column = getattr(self.roles, role)
             if column is not None:
                 facts.append(f"the {role} in column {column + 1}")
+        if self.bank_columns:
+            facts[1] = "a value for each of " + ", ".join(quoted(bank) for _, bank in self.bank_columns)
         head = f", titled {', '.join(quoted(t) for t in self.titles)}" if self.titles else ", without titles"
         return f"{named}{head}: {', '.join(facts)}"
 
@@ -243,7 +265,27 @@ def _delimited(delimiter: str, rows: Sequence[str]) -> TableShape | None:
     if roles is None:
         return None
     values = _value_rules([row[roles.value] for row in body]) if roles.unit is None else ValueRules()
-    return TableShape(delimiter, (), width, roles, titles, bordered, values)
+    banks = bank_columns([cell.strip("\"'") for cell in full[0]], roles.name) if titles else ()
+    return TableShape(delimiter, (), width, roles, titles, bordered, values, banks)
+
+
+def bank_columns(titles: Sequence[str], name: int) -> tuple[tuple[int, str], ...]:
+    """Columns titled alike but for a number or letter: each holds one bank's values.
+
+    Examples
+    --------
+    >>> bank_columns(["name", "set 1", "set 2", "unit"], 0)
+    ((1, 'set 1'), (2, 'set 2'))
+    >>> bank_columns(["name", "value", "default"], 0)
+    ()
+    """
+    groups: dict[str, list[tuple[int, str]]] = {}
+    for column, title in enumerate(titles):
+        stem = re.sub(r"(?:(?<=[\s_\-#])[A-Za-z]|\d{1,3})$", "", title.strip())
+        if column != name and stem != title.strip() and stem.strip().lower() not in ("", "value", "default"):
+            groups.setdefault(stem, []).append((column, title.strip()))
+    largest = max(groups.values(), key=len, default=[])
+    return tuple(largest) if len(largest) >= 2 else ()
 
 
 def _names_like(body: Sequence[Sequence[str]]) -> bool:
@@ -258,7 +300,8 @@ def _names_like(body: Sequence[Sequence[str]]) -> bool:
 
 def _titles(rows: Sequence[Sequence[str]]) -> tuple[str, ...]:
     head = [cell.strip().strip("\"'").lower() for cell in rows[0]]
-    return tuple(head) if is_title_row(head, rows[1:]) else ()
+    banked = head[0] in NAMES and bool(bank_columns(head, 0))
+    return tuple(head) if banked or is_title_row(head, rows[1:]) else ()
 
 
 def _value_rules(cells: Sequence[str]) -> ValueRules:
@@ -274,11 +317,14 @@ def _aligned(sample: Sequence[str]) -> TableShape | None:
         ruler = texts[number + 1] if number + 1 < len(texts) and is_ruler(texts[number + 1]) else ""
         segments = [m.span() for m in _RULER_PARTS.finditer(ruler)]
         words = text.split()
+        wide = re.split(r"\s{2,}", text.strip())
+        if len(wide) >= 3 and bank_columns(wide, 0):
+            words = wide
         if len(segments) >= 2 and all(c in "-=_~ ─═\t" for c in ruler):
             table = _at(text, tuple(start for start, _ in segments), texts[number + 2 :], strong=True)
-        elif len(words) >= 2 and is_title_row([w.lower() for w in words], (), strict=True):
+        elif len(words) >= 2 and (words is wide or is_title_row([w.lower() for w in words], (), strict=True)):
             body = [row for row in texts[number + 1 :] if not is_ruler(row)]
-            table = _at(text, _rivers(text, body), body, strong=bool(ruler))
+            table = _at(text, _outside_titles(text, _rivers(text, body)), body, strong=bool(ruler))
         else:
             continue
         if table is not None:
@@ -307,6 +353,14 @@ def _rivers(head: str, body: Sequence[str]) -> tuple[int, ...]:
     return tuple(a for a, b in zip(starts, bounds, strict=True) if head[a:b].strip() or a == starts[0])
 
 
+def _outside_titles(head: str, starts: tuple[int, ...]) -> tuple[int, ...]:
+    """Column starts that do not part a title of several words, where such titles name banks."""
+    spans = [match.span() for match in re.finditer(r"\S+(?: \S+)*", head)]
+    if not bank_columns([head[a:b] for a, b in spans], 0):
+        return starts
+    return tuple(start for start in starts if not any(a < start < b for a, b in spans))
+
+
 def _at(head: str, starts: tuple[int, ...], body: Sequence[str], *, strong: bool) -> TableShape | None:
     if len(starts) < 2:
         return None
@@ -331,7 +385,8 @@ def _at(head: str, starts: tuple[int, ...], body: Sequence[str], *, strong: bool
     if roles is None:
         return None
     values = _value_rules([row[roles.value] for row in rows]) if roles.unit is None else ValueRules()
-    return TableShape("", starts, len(starts), roles, titles, False, values)
+    banks = bank_columns([head[a:b] for a, b in cut], roles.name)
+    return TableShape("", starts, len(starts), roles, titles, False, values, banks)
 
 
 def _titles_recur(titles: Sequence[str], rows: Sequence[Sequence[str]]) -> bool:

@@ -107,6 +107,8 @@ def _apply(marks: Marks, shape: SettingShape) -> int:
             marks.found[number] = found
             marks.shape_of[number] = place
             marks.kinds[number] = PieceKind.SETTING
+            if isinstance(shape, TableShape) and shape.bank_columns:
+                marks.more[number] = shape.matches(text)[1:]
             hits += 1
         elif isinstance(shape, TableShape):
             cells = shape.cells(text)

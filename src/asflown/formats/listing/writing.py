@@ -86,6 +86,12 @@ def write(listing: Listing, settings: Sequence[Setting]) -> bytes:
             "this listing has no settings, so nothing tells how one is written",
             next_step="give a listing of the same firmware that has settings",
         )
+    if listing.writer["marks"].more:
+        raise InputError(
+            f"this listing has a column for each bank; {len(settings)} setting(s) cannot be written so",
+            next_step="give a listing of the same firmware that shows one bank after the other",
+            faults=tuple(Fault(f"{setting.key!s}") for setting in settings),
+        )
     first: list[Fault] = []
     for manner in _MANNERS:
         try:
