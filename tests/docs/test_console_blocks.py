@@ -16,6 +16,8 @@ PAGES = tuple(
     if "_build" not in page.parts and page.is_file()
 )
 UPDATE = bool(os.environ.get("ASFLOWN_DOCS_UPDATE"))
+#: The exit code of a fault in asflown itself.
+FAULT = 70
 
 
 @pytest.fixture
@@ -30,10 +32,17 @@ def new_folder(tmp_path):
     return make
 
 
+def _is_faulty(one: Ran) -> bool:
+    """Whether asflown itself failed, also inside the worked example, which then ends in 1."""
+    return one.exit_code == FAULT or any("a fault in asflown itself:" in line for line in one.printed)
+
+
 @pytest.mark.parametrize("page", PAGES, ids=lambda page: str(page.relative_to(ROOT)))
 def test_page_tells_the_truth(page, new_folder):
     text = page.read_text("utf-8")
     done = run_page(text, new_folder)
+    faulty = [one.step.command for _, ran in done for one in ran if _is_faulty(one)]
+    assert not faulty, f"a fault in asflown itself, nothing of it goes onto a page: {faulty}"
     if UPDATE:
         page.write_text(rewritten(text, done), "utf-8")
         return
@@ -160,3 +169,16 @@ def test_any_within_a_line():
 def test_output_before_a_command_is_refused():
     with pytest.raises(ValueError, match="line 2: a console block starts with"):
         blocks("```console\nhello\n```")
+
+
+@pytest.mark.parametrize(
+    ("printed", "code", "faulty"),
+    [
+        (("record kept",), 0, False),
+        (("asflown: nothing is written yet",), 2, False),
+        ((), FAULT, True),
+        (("asflown: asflown: a fault in asflown itself: KeyError",), 1, True),
+    ],
+)
+def test_a_fault_of_asflown_is_no_output(printed, code, faulty):
+    assert _is_faulty(Ran(Step(1, "asflown x", ()), printed, code)) is faulty
