@@ -138,6 +138,8 @@ def mark_remarks(marks: Marks) -> None:
 def _begins(text: str, mark: str) -> bool:
     if not text.startswith(mark):
         return False
+    if mark[0].isalpha():  # a setting may be called so: a remark has more than one word behind it
+        return len(text.split()) > 2
     if mark in ("'", "*", "--", "!", "%", "//"):
         after = text[len(mark) :]
         return not after or after[0] in " \t*-=!/" or (mark == "//")
