@@ -269,4 +269,5 @@ def test_json_says_what_the_sheet_says():
 def test_what_needs_a_person():
     assert needs_person(made())
     assert needs_person(made(settled(), findings=[BLOCK]))
+    assert needs_person(made(settled(), provisional="nobody stated a catalog"))
     assert not needs_person(made(settled(), findings=[NOTE]))

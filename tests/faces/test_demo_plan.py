@@ -110,14 +110,13 @@ def test_a_sister_keeps_what_is_its_own(shore):
     assert own
 
 
-def test_a_provisional_plan_becomes_final_with_the_boards_own_listing(shore):
+def test_a_release_nobody_knows_is_planned_from_the_boards_own_listing(shore):
+    """No catalog, no notes, no listing: refused with the ways; the fresh factory listing makes a final plan."""
     found(shore)
-    first = shore("plan", "--to", "marram-9.9", "--json", code=None).json
-    assert first["is_provisional"]
+    shore("plan", "--to", "marram-9.9", code=2)
     fresh = shore.write("fresh.txt", scenario.bench_listing())
-    taken = shore("found", fresh, "--factory", "--json").json
+    taken = shore("found", fresh, "--factory", "--release", "marram-9.9", "--json").json
     assert (taken["release"], taken["moment"], taken["extent"]) == ("marram-9.9", "factory", "full")
-    final = shore("plan", "--json", code=2).json
+    final = shore("plan", "--to", "marram-9.9", "--json", code=2).json
     assert final["is_provisional"] is False
-    assert final["moved"]
     assert final["account"]["adds_up"]

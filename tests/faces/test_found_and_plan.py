@@ -233,7 +233,8 @@ def test_without_a_catalog_the_plan_is_provisional_then_final(desk):
     desk.release("marl-1.0", catalog_csv=desk_old())
     desk.plover()
     desk.found()
-    first = desk("plan", "--to", "reed-7", "--json")
+    notes = desk.write("reed.toml", 'from = "marl-1.0"\nto = "reed-7"\n')
+    first = desk("plan", "--to", "reed-7", "--notes", notes, "--json", code=2)
     assert first.json["is_provisional"] is True
     assert any("--factory" in act for act in first.json["next"])
     fresh = "".join(f"{line}\n" for line in LISTING.splitlines() if "old.toy" not in line) + "log.rate = 50\n"

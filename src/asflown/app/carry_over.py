@@ -9,6 +9,7 @@ from asflown.app import gates, kept
 from asflown.app.open_refit import Ask as Ask
 from asflown.app.open_refit import continued, opened, with_originals
 from asflown.app.question import Gathered, gather, read_notes
+from asflown.app.unknown_release import refuse_unknown
 from asflown.app.workplace import Workplace
 from asflown.core.carry.carry import carry_over
 from asflown.core.carry.dispositions import Line
@@ -91,6 +92,7 @@ def keep_plan(work: Workplace, refit: Refit, revision: int, entries: tuple[Pendi
         Logbook entries that belong to the same act (a decision).
     """
     gathered = gather(work.store, refit)
+    refuse_unknown(work.store, gathered.question, refit)
     plan = planned(gathered, refit)
     before = kept.plan(work.store, refit)
     standing = replace(_with_digest(refit, plan), state=_state(refit, plan))

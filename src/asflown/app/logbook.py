@@ -58,7 +58,29 @@ class Verified:
         return not self.faults and all(rehearsed.holds for rehearsed in self.rehearsals)
 
 
-def read_book(store: Store, said: str | None) -> tuple[str, tuple[Entry, ...]]:
+@dataclass(frozen=True)
+class Book:
+    """A logbook, and the entries of another store that came with a hand-over without what is private.
+
+    Attributes
+    ----------
+    received
+        Entries that came; they stand in a file of their own, since their hashes cannot all be made anew.
+    not_hashed
+        How many of these came without what is private, so that their hash can only be compared with
+        what the entry behind it names.
+    chain_faults
+        What does not hold in the chain of those that came.
+    """
+
+    name: str
+    entries: tuple[Entry, ...]
+    received: tuple[Entry, ...] = ()
+    not_hashed: int = 0
+    chain_faults: tuple[str, ...] = ()
+
+
+def read_book(store: Store, said: str | None) -> Book:
     """The logbook of an aircraft (or ``releases``), oldest entry first.
 
     Raises
@@ -67,13 +89,26 @@ def read_book(store: Store, said: str | None) -> tuple[str, tuple[Entry, ...]]:
         When there is no such book.
     """
     if said is not None and said in store.books():
-        return said, store.book(said)
+        return _with_received(store, said)
     if said == kept.RELEASES:
         raise UsageError(
             "no release was brought in yet", next_step="bring one in: asflown release add FOLDER"
         )
     book = kept.aircraft_meant(store, said)
-    return book, store.book(book)
+    return _with_received(store, book)
+
+
+def _with_received(store: Store, name: str) -> Book:
+    """A book with the entries of the newest hand-over that could not be taken in one by one."""
+    from asflown.app.receive import chain_faults, read_entries
+
+    entries = store.book(name)
+    files = [str(e.body["logbook"]) for e in entries if e.kind == "received" and e.body.get("logbook")]
+    if not files:
+        return Book(name, entries)
+    came = read_entries(store.original(files[-1]), name)
+    faults = tuple(f"entry {fault.number} {fault.what}" for fault in chain_faults(came, name))
+    return Book(name, entries, tuple(one.entry for one in came), sum(one.is_reduced for one in came), faults)
 
 
 def verify(store: Store) -> Verified:

@@ -213,6 +213,23 @@ def _read_entry(line: dict[str, Any], name: str) -> Came:
 
 
 def _check_chain(came: list[Came], aircraft: str, name: str) -> None:
+    """Refuse a logbook whose chain does not hold."""
+    faults = chain_faults(came, aircraft)
+    if faults:
+        raise Damaged(
+            "the logbook that came with it does not hold",
+            where=name,
+            faults=tuple(Fault(fault.what, f"entry {fault.number}") for fault in faults[:50]),
+            next_step="ask for it again; nothing was taken in",
+        )
+
+
+def read_entries(data: bytes, name: str) -> list[Came]:
+    """The entries of a logbook that came with a hand-over, as it was kept (JSON, one a line)."""
+    return [_read_entry(line, name) for line in _read_lines({BOOK: data}, BOOK, name)]
+
+
+def chain_faults(came: list[Came], aircraft: str) -> list[ChainFault]:
     """Every link, and every hash that can be made anew; the book must be the aircraft's own."""
     reduced = {one.entry.number for one in came if one.is_reduced}
     faults = [
@@ -223,13 +240,7 @@ def _check_chain(came: list[Came], aircraft: str, name: str) -> None:
         for one in came
         if one.entry.book != aircraft
     ]
-    if faults:
-        raise Damaged(
-            "the logbook that came with it does not hold",
-            where=name,
-            faults=tuple(Fault(fault.what, f"entry {fault.number}") for fault in faults[:50]),
-            next_step="ask for it again; nothing was taken in",
-        )
+    return faults
 
 
 def _is_only_reduced(fault: ChainFault, reduced: set[int]) -> bool:

@@ -170,6 +170,7 @@ def entry(replies: Replies, explained: Iterable[Explained]) -> dict[str, object]
     return {
         "echo": replies.echo,
         "found": len(replies.found),
+        "settings_found": sum(1 for line in replies.written if line.key and line.number in replies.found),
         "not_found": [line.number for line in replies.not_found if line.key],
         "stopped_after": stopped.number if stopped else None,
         "acknowledged": replies.acknowledged,

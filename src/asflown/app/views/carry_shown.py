@@ -11,6 +11,7 @@ from asflown.app import gates
 from asflown.app.carry_over import Made
 from asflown.app.views.sheet import Sheet, Table, account_line, counted, listed, minutes, short
 from asflown.app.views.words import found_of, left_of, marked, name_of, question_of
+from asflown.core.carry.by_name import TAKEN_AS_UNCHANGED
 from asflown.core.carry.dispositions import CONVERTED, Disposition, Line
 from asflown.core.catalog import Consequence
 from asflown.core.finding import Finding
@@ -61,12 +62,25 @@ def sentence(made: Made) -> str:
     if plan.blocking:
         return f"Blocked: {counted(len(plan.blocking), 'thing')} must be settled before anything is written."
     if plan.open_groups:
-        return f"Needs you: {open_says(plan.open_groups)}; nothing is written before."
+        first = f"Provisional, needs you: {_unchanged(plan)}" if plan.is_provisional else "Needs you: "
+        return f"{first}{open_says(plan.open_groups)}; nothing is written before."
     if plan.is_provisional:
-        return "Decided as far as it can be: the plan is provisional, and nothing is written from it."
+        return (
+            f"Provisional, needs you: {_unchanged(plan)}the fresh factory listing of {plan.to_release} is to"
+            " be captured; nothing is written before."
+        )
     if made.refit.state is State.DECIDED:
         return "Every setting has its disposition; the listing can be written out."
     return f"The refit is {made.refit.state.value}."
+
+
+def _unchanged(plan: Plan) -> str:
+    """Which lines rest on nothing but that no note names them."""
+    taken = [line for line in plan.lines if line.why == TAKEN_AS_UNCHANGED]
+    if not taken:
+        return ""
+    names = listed((name_of(line) for line in taken), most=3)
+    return f"{counted(len(taken), 'setting')} that no note names taken as unchanged ({names}); "
 
 
 def open_says(groups: Sequence[Group]) -> str:
@@ -258,5 +272,5 @@ def _word(line: Line) -> str:
 
 
 def needs_person(made: Made) -> bool:
-    """Whether something is open or blocks: exit code 2."""
-    return bool(made.plan.open_groups or made.plan.blocking)
+    """Whether something is open, blocks, or is still to be captured (a provisional plan): exit code 2."""
+    return bool(made.plan.open_groups or made.plan.blocking or made.plan.is_provisional)

@@ -2,128 +2,89 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Sequence
 from typing import Any
 
-from asflown.app.logbook import Verified
+from asflown.app.logbook import Book, Verified
+from asflown.app.views.entry_said import said
 from asflown.app.views.sheet import Sheet, Table, counted, short
 from asflown.core.logbook import Entry
 from asflown.core.refit import Refit
 
 
-def logbook_sheet(book: str, entries: Sequence[Entry]) -> Sheet:
-    """A logbook, oldest entry first."""
-    rows = tuple((str(e.number), e.at, e.kind, said(e), e.who, short(e.hash)) for e in entries)
-    label = "book" if book == "releases" else "aircraft"
+def logbook_sheet(read: Book) -> Sheet:
+    """A logbook, oldest entry first; entries that came with a hand-over stand apart, marked so."""
+    entries = read.entries
+    label = "book" if read.name == "releases" else "aircraft"
+    tables = [_table(entries, "")]
+    if read.received:
+        tables.insert(0, _table(read.received, "Received with the hand-over"))
+        tables[1] = _table(entries, "Kept here")
+    apart = f" {_chain_says(read)}" if read.received else ""
     return Sheet(
         title="Logbook",
-        head=((label, book),),
-        sentence=f"{counted(len(entries), 'entry', 'entries')}, each chained to the one before.",
-        tables=(
-            Table(("no#", "when", "what", "which says", "who", "hash"), rows, empty="nothing is entered yet"),
-        ),
+        head=((label, read.name),),
+        sentence=f"{counted(len(entries), 'entry', 'entries')}, each chained to the one before.{apart}",
+        tables=tuple(tables),
         next_act=("check that nothing was changed: asflown verify",),
         foot=(f"last entry {short(entries[-1].hash)}",) if entries else (),
     )
 
 
-def said(entry: Entry) -> str:
-    """What an entry says, in one line."""
-    return _SAYINGS.get(entry.kind, _any)(entry.body)
+def _table(entries: Sequence[Entry], title: str) -> Table:
+    rows = []
+    day = ""
+    for entry in entries:
+        date, _, time = entry.at.partition("T")
+        when = time[:5] if date == day else f"{date}\n{time[:5]}"
+        day = date
+        rows.append((str(entry.number), when, entry.kind, said(entry), entry.who, short(entry.hash)))
+    columns = ("no#", "when", "what", "which says", "who", "hash")
+    return Table(columns, tuple(rows), title=title, empty="nothing is entered yet")
 
 
-def _record(body: Mapping[str, Any]) -> str:
-    release = body.get("release") or "release not stated"
-    return f"{body.get('id')}: {body.get('settings')} settings {body.get('moment')}, {release}"
-
-
-def _plan(body: Mapping[str, Any]) -> str:
-    waiting = len(body.get("open") or ())
-    text = f"{body.get('plan')}, {body.get('from') or 'not stated'} → {body.get('to')}, {waiting} groups open"
-    if body.get("replaced") == "provisional" and body.get("plan") == "final":
-        text += f"; {len(body.get('moved') or ())} lines moved since the provisional plan"
-    return text
-
-
-def _decision(body: Mapping[str, Any]) -> str:
-    undone = body.get("undone")
-    if isinstance(undone, Mapping):
-        return f"taken back: {undone.get('group')}: {undone.get('option')}; {body.get('why')}"
-    lines = len(body.get("lines") or ())
-    return f"{body.get('group')}: {body.get('option')} ({lines} lines); {body.get('reason')}"
-
-
-def _any(body: Mapping[str, Any]) -> str:
-    """Any other entry: its short facts, as they stand."""
-    facts = (
-        f"{name} {value}"
-        for name, value in body.items()
-        if isinstance(value, str | int | float) and not isinstance(value, bool) and len(str(value)) <= 60
+def _chain_says(read: Book) -> str:
+    """What was checked of the logbook that came, and what cannot be."""
+    number = counted(len(read.received), "entry", "entries")
+    came = f"{number} came with the hand-over, marked received"
+    if read.chain_faults:
+        return f"{came}; their chain does not hold: {'; '.join(read.chain_faults[:3])}."
+    apart = read.not_hashed
+    if not apart:
+        return f"{came}; their chain was checked whole."
+    if apart == len(read.received):
+        return (
+            f"{came}; each names the hash of the one before, but none could be hashed anew: they came without"
+            " what is private."
+        )
+    return (
+        f"{came}; each names the hash of the one before, and {len(read.received) - apart} were hashed anew;"
+        f" {apart} came without what is private and cannot be."
     )
-    return ", ".join(facts)
 
 
-def _not_now(body: Mapping[str, Any]) -> str:
-    return f"stays on {body.get('stays_on') or 'the old release'}: {body.get('why')}"
-
-
-def _correction(body: Mapping[str, Any]) -> str:
-    more = body.get("counts") or body.get("is") or ", ".join(map(str, body.get("lines") or ()))
-    says = f": {more}" if more else ""
-    return f"{body.get('what')} of {body.get('record') or body.get('id') or 'a record'}{says}"
-
-
-def _aircraft(body: Mapping[str, Any]) -> str:
-    changed = ", ".join(body.get("changed") or ())
-    return f"{body.get('what')}: {changed or body.get('id')}"
-
-
-def _release(body: Mapping[str, Any]) -> str:
-    return f"{body.get('what')}: {body.get('id')}"
-
-
-def _received(body: Mapping[str, Any]) -> str:
-    whole = "whole" if body.get("with_private") else f"{body.get('left_out')} things left out"
-    last = str(body.get("last_hash"))[:12]
-    return f"taken in with {body.get('entries')} entries, {whole}; the last one has hash {last}"
-
-
-def _handed(body: Mapping[str, Any]) -> str:
-    whole = "whole" if body.get("with_private") else f"{body.get('left_out')} things left out"
-    return f"handed over, {whole}: {body.get('documents')} documents, {body.get('originals')} originals"
-
-
-_SAYINGS: Mapping[str, Callable[[Mapping[str, Any]], str]] = {
-    "record": _record,
-    "plan": _plan,
-    "decision": _decision,
-    "not now": _not_now,
-    "correction": _correction,
-    "aircraft": _aircraft,
-    "release": _release,
-    "received": _received,
-    "hand-over": _handed,
-}
-
-
-def logbook_json(book: str, entries: Sequence[Entry]) -> dict[str, Any]:
+def logbook_json(read: Book) -> dict[str, Any]:
     """A logbook as JSON."""
     return {
-        "book": book,
-        "entries": [
-            {
-                "number": e.number,
-                "kind": e.kind,
-                "version": e.version,
-                "at": e.at,
-                "who": e.who,
-                "says": said(e),
-                "body": e.body,
-                "previous": e.previous,
-                "hash": e.hash,
-            }
-            for e in entries
-        ],
+        "book": read.name,
+        "entries": [_entry_json(entry) for entry in read.entries],
+        "received": [_entry_json(entry) for entry in read.received],
+        "received_not_hashed": read.not_hashed,
+        "received_faults": list(read.chain_faults),
+    }
+
+
+def _entry_json(e: Entry) -> dict[str, Any]:
+    return {
+        "number": e.number,
+        "kind": e.kind,
+        "version": e.version,
+        "at": e.at,
+        "who": e.who,
+        "says": said(e),
+        "body": e.body,
+        "previous": e.previous,
+        "hash": e.hash,
     }
 
 

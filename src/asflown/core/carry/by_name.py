@@ -12,6 +12,11 @@ from asflown.core.carry.weigh import check_fit
 from asflown.core.catalog import Consequence, ParameterDef
 from asflown.core.record import Key
 
+#: Why a setting stays where nobody has said yet what the new release has.
+TAKEN_AS_UNCHANGED = (
+    "no note names it; taken as unchanged until the new release's factory listing is captured"
+)
+
 
 def lines_by_name(frame: Frame, name: str) -> tuple[Line, ...]:
     """One line for each found setting of a name that the new release also has."""
@@ -120,8 +125,7 @@ class _Draft:
     def _unknown_release(self) -> Line | None:
         if self.frame.new.is_known:
             return None
-        why = "no note names it; taken as unchanged until the new release's factory listing is captured"
-        return self._keep(why)
+        return self._keep(TAKEN_AS_UNCHANGED)
 
     def _translated(self) -> Line | None:
         """Another unit, or choices and bits with other numbers: the value that means the same."""

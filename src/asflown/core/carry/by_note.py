@@ -170,7 +170,9 @@ class _Draft:
         is_last = step.to_release == self.route.steps[-1].to_release
         new = self.new_defs.get(name) if is_last else None
         old = self.old_defs[0] if len(self.old_defs) == 1 else None
-        result = convert(step.note.conversion, texts, new, old_def=old, new_name=name)
+        result = convert(
+            step.note.conversion, texts, new, old_def=old, new_name=name, old_defs=tuple(self.old_defs)
+        )
         return _Value(name, result, result.value)
 
     def _disagreement(self, values: list[_Value]) -> Line | None:

@@ -67,7 +67,8 @@ def repeats(record: Record) -> Iterator[Finding]:
             source="listing",
             subject=record.id,
             consequence=Consequence.UNKNOWN,
-            statement=f"{number} more than once with different values, nobody said which counts: {shown}{more}",
+            statement=f"{number} more than once with different values, nobody said which counts: {shown}"
+            f"{more}",
             ways_out=(
                 f"say which counts: asflown records say-repeated {record.id} last (or first)",
                 "capture the listing again",

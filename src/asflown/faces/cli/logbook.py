@@ -19,6 +19,6 @@ def logbook(aircraft: str | None = None, /, *, common: Common = NO_OPTIONS) -> i
     from asflown.app.views.logbook_shown import logbook_json, logbook_sheet
     from asflown.faces.cli.session import DONE, show, work_in
 
-    book, entries = job.read_book(work_in(common).store, aircraft)
-    show(common, lambda: logbook_sheet(book, entries), lambda: logbook_json(book, entries))
+    read = job.read_book(work_in(common).store, aircraft)
+    show(common, lambda: logbook_sheet(read), lambda: logbook_json(read))
     return DONE
