@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import os
 import sqlite3
+import threading
 from collections.abc import Iterable, Mapping
 from pathlib import Path
 
@@ -58,7 +59,7 @@ def _has(connection: sqlite3.Connection, book: str, number: int, hash: str) -> b
 def write_heads(folder: Path, heads: Mapping[str, tuple[int, str]]) -> None:
     """Write number and hash of the last entry of each book, whole or not at all."""
     text = "".join(f"{book} {number} {hash}\n" for book, (number, hash) in sorted(heads.items()))
-    partial = folder / f".{FILE}.{os.getpid()}.part"
+    partial = folder / f".{FILE}.{os.getpid()}-{threading.get_ident()}.part"
     partial.unlink(missing_ok=True)  # of a process that was killed
     write_flushed(partial, text.encode())
     os.replace(partial, folder / FILE)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import sqlite3
+import threading
 from collections.abc import Callable
 from pathlib import Path
 
@@ -137,7 +138,7 @@ def _copy_first(connection: sqlite3.Connection, path: Path, version: int) -> Non
     target = path.with_name(f"{path.name}.before-{version + 1}")
     if target.exists():  # made by a process that copied and was killed, or that is at it now
         return
-    partial = target.with_name(f"{target.name}.{os.getpid()}.part")
+    partial = target.with_name(f"{target.name}.{os.getpid()}-{threading.get_ident()}.part")
     partial.unlink(missing_ok=True)
     copy = sqlite3.connect(partial)
     try:

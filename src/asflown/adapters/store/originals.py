@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import os
 import re
+import threading
 from pathlib import Path
 
 from asflown.adapters.to_disk import flush_folder, write_flushed
@@ -34,7 +35,7 @@ def put_file(store: Path, relative: str, data: bytes) -> None:
     """Write a file below the store so that it lasts: another name first, to the disk, then renamed."""
     target = store / relative
     _make_folders(store, target.parent)
-    partial = target.with_name(f".{target.name}.{os.getpid()}.part")
+    partial = target.with_name(f".{target.name}.{os.getpid()}-{threading.get_ident()}.part")
     partial.unlink(missing_ok=True)  # of a process that was killed
     try:
         write_flushed(partial, data)
