@@ -81,8 +81,7 @@ def check_layout(connection: sqlite3.Connection, path: Path) -> int:
     StoreError
         When the file is another program's, or was made by a newer asflown.
     """
-    version = version_of(connection)
-    tables = {row[0] for row in connection.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
+    version, tables = _seen(connection)
     is_ours = {"original", "document", "entry"} <= tables if version else not tables
     if not is_ours:
         raise StoreError(
@@ -97,6 +96,15 @@ def check_layout(connection: sqlite3.Connection, path: Path) -> int:
             next_step="use the newer asflown this store was written with",
         )
     return version
+
+
+def _seen(connection: sqlite3.Connection) -> tuple[int, set[str]]:
+    """Layout number and table names of one moment, though another process is just making the store."""
+    while True:
+        version = version_of(connection)
+        rows = connection.execute("SELECT name FROM sqlite_master WHERE type = 'table'").fetchall()
+        if version_of(connection) == version:
+            return version, {row[0] for row in rows}
 
 
 def upgrade(connection: sqlite3.Connection, path: Path) -> None:
