@@ -6,7 +6,7 @@ from decimal import Decimal as D
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from asflown.core.catalog import Choice, ParameterDef, ValueKind
@@ -204,3 +204,16 @@ def test_any_text_is_answered(text, definition):
     stored(text, definition)
     in_range(text, definition)
     same_value(text, "1", definition)
+
+
+@given(st.integers(0, 2**32 - 2), st.sampled_from([0, 1, -1]))
+def test_near_the_middle_of_two_single_floats_both_ways_agree(bits, off):
+    """The way by 64-bit floats gives what exact fractions give, on a middle and just beside it."""
+    import struct
+
+    from asflown.core.values import _by_fraction
+
+    low, high = (struct.unpack("<f", struct.pack("<I", b))[0] for b in (bits, bits + 1))
+    assume(abs(low) < float("inf") and abs(high) < float("inf"))
+    value = (D(low) + D(high)) / 2 + D(off).scaleb(-60)
+    assert nearest_single(value) == _by_fraction(value)

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import re
+import struct
 from dataclasses import dataclass
 from decimal import ROUND_HALF_EVEN, Decimal, localcontext
 from fractions import Fraction
+from functools import lru_cache
 
 from asflown.core.catalog import ParameterDef, ValueKind
 
@@ -16,6 +18,11 @@ _LONGEST = 400
 _WIDEST_EXPONENT = 330
 #: Beyond this no device stores anything; such a number is left as it is (a range check refuses it).
 _LARGEST_EXPONENT = 38
+
+#: The least normal 32-bit float, and the power of two above which 32-bit floats may end (binary32).
+_LEAST_NORMAL, _GREATEST_POWER = 2.0**-126, 2.0**127
+#: What a 64-bit float holds below the last place of a 32-bit one, and the middle of that.
+_BELOW_SINGLE, _MIDDLE = (1 << 29) - 1, 1 << 28
 
 #: Type words of 32-bit floats, in lower case.
 SINGLE_TYPES = frozenset({"float", "float32", "real32"})
@@ -87,6 +94,7 @@ def _to_step(value: Decimal, step: Decimal) -> Decimal:
         return (value / step).quantize(Decimal(1), rounding=ROUND_HALF_EVEN) * step
 
 
+@lru_cache(maxsize=1 << 14)
 def nearest_single(value: Decimal) -> Decimal:
     """The 32-bit float nearest to a number, exactly, rounded once and ties to even (IEEE 754 binary32).
 
@@ -97,6 +105,28 @@ def nearest_single(value: Decimal) -> Decimal:
     >>> nearest_single(Decimal("0.1"))
     Decimal('0.100000001490116119384765625')
     """
+    single = _by_double(value)
+    return _by_fraction(value) if single is None else Decimal(single)
+
+
+def _by_double(value: Decimal) -> float | None:
+    """The nearest 32-bit float by way of a 64-bit one, ``None`` where that way might round twice.
+
+    Rounding to 64 bits never passes the middle between two 32-bit floats, which is a 64-bit float itself.
+    So the side is right unless the 64-bit float stands on such a middle: there its last 29 bits are a one
+    and zeros (IEEE 754: 52 and 23 bits of fraction).
+    """
+    double = float(value)
+    if not _LEAST_NORMAL <= abs(double) < _GREATEST_POWER:
+        return None
+    (bits,) = struct.unpack("<Q", struct.pack("<d", double))
+    if bits & _BELOW_SINGLE == _MIDDLE:
+        return None
+    single: float = struct.unpack("<f", struct.pack("<f", double))[0]
+    return single
+
+
+def _by_fraction(value: Decimal) -> Decimal:
     exact = Fraction(value)
     if exact == 0 or value.adjusted() > _LARGEST_EXPONENT:
         return value
@@ -121,6 +151,12 @@ def _shown_single(value: Decimal, step: Decimal | None) -> Decimal:
     single = nearest_single(value)
     if step is not None:
         return _to_step(single, step)
+    return _shortest(single)
+
+
+@lru_cache(maxsize=1 << 14)
+def _shortest(single: Decimal) -> Decimal:
+    """The number with the fewest digits that the same 32-bit float is nearest to."""
     for digits in range(1, 10):
         short = Decimal(f"{single:.{digits}g}")
         if nearest_single(short) == single:
