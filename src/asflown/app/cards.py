@@ -165,7 +165,7 @@ def _of(work: Workplace, job: Job) -> Cards:
 
 def _states(work: Workplace, job: Job) -> tuple[CardState, ...]:
     refit = job.refit
-    plan: Plan | None = kept.plan(work.store, refit)
+    plan: Plan | None = plans.standing(work.store, refit)
     cards = cards_for(
         plan,
         job.new,

@@ -5,17 +5,18 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
-from asflown.app import gates, kept
+from asflown.app import gates, kept, plans
 from asflown.app.open_refit import Ask as Ask
 from asflown.app.open_refit import continued, opened, with_originals
+from asflown.app.plans import decided
 from asflown.app.question import Gathered, gather, read_notes
 from asflown.app.unknown_release import refuse_unknown
 from asflown.app.workplace import Workplace
 from asflown.core.carry.carry import carry_over
 from asflown.core.carry.dispositions import Line
-from asflown.core.carry.settle import settle
 from asflown.core.catalog import Catalog, Consequence
 from asflown.core.finding import Finding
+from asflown.core.logbook import Entry
 from asflown.core.plan import Plan
 from asflown.core.record import Record
 from asflown.core.refit import Refit, State
@@ -81,48 +82,61 @@ def make_plan(work: Workplace, ask: Ask) -> Made:
     return keep_plan(work, refit, before.revision if before else 0)
 
 
-def keep_plan(work: Workplace, refit: Refit, revision: int, entries: tuple[Pending, ...] = ()) -> Made:
-    """Make a refit's plan and keep it with the refit, unless nothing moved.
+def keep_plan(work: Workplace, refit: Refit, revision: int) -> Made:
+    """Make a refit's plan and keep it with the refit, unless nothing moved since one was asked for.
 
     Parameters
     ----------
     revision
         The refit's revision last seen, 0 for a new one.
-    entries
-        Logbook entries that belong to the same act (a decision).
     """
     gathered = gather(work.store, refit)
     refuse_unknown(work.store, gathered.question, refit)
-    plan = planned(gathered, refit)
-    before = kept.plan(work.store, refit)
+    base = undecided_plan(gathered, refit)
+    plan = decided(base, refit.decisions)
+    before = plans.standing(work.store, refit)
     standing = replace(_with_digest(refit, plan), state=_state(refit, plan))
-    question = gathered.question
-    catalogs = (question.old.catalog if question.old else None), question.new.catalog
-    if before is not None and before.digest == plan.digest and not entries:
-        sheet, at = _kept_under(work, refit, plan.digest)
-        return Made(plan, refit, question.record, *catalogs, sheet, at, was_kept=False)
+    last = _last_plan_entry(work, refit)
+    if before is not None and last is not None and before.digest == plan.digest == last.body.get("digest"):
+        return _made(refit, plan, gathered, int(last.body.get("sheet", 0)), last.at)
     moved = moved_lines(before, plan) if before is not None else ()
-    replaces = before is not None and before.is_provisional and not plan.is_provisional
     with work.store.transaction() as tx:
-        for entry in entries:
-            tx.log(refit.aircraft, entry.kind, entry.body)
         sheet = tx.next_sheet(refit.aircraft)
         tx.put("refit", refit.id, documents.dump(standing), expect=revision)
-        id = kept.plan_id(refit, provisional=plan.is_provisional)
-        document = tx.put("plan", id, documents.dump(plan))
-        body = {**_entry(plan, refit, sheet, before, moved), "id": id, "sha256": document.sha256}
+        document = plans.keep_undecided(tx, work.store, refit, base)
+        body = {**_entry(plan, refit, sheet, last, moved), "id": document.id, "sha256": document.sha256}
         tx.log(refit.aircraft, "plan", body)
-    return Made(
-        plan,
-        standing,
-        question.record,
-        *catalogs,
-        sheet,
-        work.clock.now(),
-        was_kept=True,
-        moved=moved,
-        replaced_provisional=replaces,
-    )
+    made = _made(standing, plan, gathered, sheet, work.clock.now())
+    replaces = before is not None and before.is_provisional and not plan.is_provisional
+    return replace(made, was_kept=True, moved=moved, replaced_provisional=replaces)
+
+
+def keep_decided(
+    work: Workplace, refit: Refit, revision: int, base: Plan, gathered: Gathered, entries: tuple[Pending, ...]
+) -> Made:
+    """Keep a refit with other decisions; the logbook keeps the digest of the plan they lead to.
+
+    Parameters
+    ----------
+    base, gathered
+        The undecided plan, and what it was made from.
+    entries
+        Logbook entries of the act.
+    """
+    plan = decided(base, refit.decisions)
+    standing = replace(_with_digest(refit, plan), state=_state(refit, plan))
+    with work.store.transaction() as tx:
+        tx.put("refit", refit.id, documents.dump(standing), expect=revision)
+        for entry in entries:
+            led_to = {"plan": plan.digest, "open": len(plan.open_groups), "lapsed": list(plan.lapsed)}
+            tx.log(refit.aircraft, entry.kind, {**entry.body, **led_to})
+    return replace(_made(standing, plan, gathered, 0, work.clock.now()), was_kept=True)
+
+
+def _made(refit: Refit, plan: Plan, gathered: Gathered, sheet: int, at: str) -> Made:
+    question = gathered.question
+    old = question.old.catalog if question.old else None
+    return Made(plan, refit, question.record, old, question.new.catalog, sheet, at, was_kept=False)
 
 
 @dataclass(frozen=True)
@@ -133,14 +147,18 @@ class Pending:
     body: Mapping[str, object] = field(default_factory=dict)
 
 
-def planned(gathered: Gathered, refit: Refit) -> Plan:
-    """The sealed plan with the refit's decisions applied; pure but for what was gathered."""
+def undecided_plan(gathered: Gathered, refit: Refit) -> Plan:
+    """The sealed plan before any decision; pure but for what was gathered."""
     base = carry_over(gathered.question)
     findings = base.findings
     if gathered.path_says is not None and not _same_release(gathered):
         findings = (*findings, _no_path(gathered.path_says, refit))
-    plan = settle(replace(base, findings=findings, aircraft=refit.aircraft), refit.decisions)
-    return replace(plan, inputs=gathered.inputs)
+    return replace(base, findings=findings, aircraft=refit.aircraft, inputs=gathered.inputs)
+
+
+def open_plan(work: Workplace, refit: Refit, base: Plan, gathered: Gathered) -> Made:
+    """A refit's plan as it stands, not kept again."""
+    return _made(refit, decided(base, refit.decisions), gathered, 0, work.clock.now())
 
 
 def not_now(work: Workplace, aircraft: str, why: str, *, nothing_loaded: bool = False) -> Refit:
@@ -183,7 +201,7 @@ def not_now(work: Workplace, aircraft: str, why: str, *, nothing_loaded: bool = 
 
 
 def _still_open(work: Workplace, refit: Refit) -> int:
-    plan = kept.plan(work.store, refit)
+    plan = plans.standing(work.store, refit)
     return len(plan.open_groups) if plan else 0
 
 
@@ -245,7 +263,7 @@ def _says(line: Line | None) -> str:
 
 
 def _entry(
-    plan: Plan, refit: Refit, sheet: int, before: Plan | None, moved: tuple[MovedLine, ...]
+    plan: Plan, refit: Refit, sheet: int, last: Entry | None, moved: tuple[MovedLine, ...]
 ) -> dict[str, object]:
     account = plan.account
     body: dict[str, object] = {
@@ -270,15 +288,16 @@ def _entry(
         "open": [group.id for group in plan.open_groups],
         "lapsed": list(plan.lapsed),
     }
-    if before is not None:
-        body["replaces"] = before.digest
-        body["replaced"] = "provisional" if before.is_provisional else "final"
+    if last is not None:
+        body["replaces"] = last.body.get("digest")
+        body["replaced"] = last.body.get("plan")
         body["moved"] = [[line.name, line.was, line.now] for line in moved]
     return body
 
 
-def _kept_under(work: Workplace, refit: Refit, digest: str) -> tuple[int, str]:
+def _last_plan_entry(work: Workplace, refit: Refit) -> Entry | None:
+    """The logbook entry of the plan that was asked for last in a refit."""
     for entry in reversed(work.store.book(refit.aircraft)):
-        if entry.kind == "plan" and entry.body.get("digest") == digest:
-            return int(entry.body.get("sheet", 0)), entry.at
-    return 0, work.clock.now()
+        if entry.kind == "plan" and entry.body.get("refit") == refit.id:
+            return entry
+    return None

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-from asflown.app import gates, kept
-from asflown.app.carry_over import Made, Pending, keep_plan, planned
-from asflown.app.question import Gathered, gather
-from asflown.app.seal import check_seal
+from asflown.app import carry_over, gates, kept
+from asflown.app.carry_over import Made, Pending, keep_decided
+from asflown.app.plans import decided
+from asflown.app.question import Gathered
+from asflown.app.seal import still_sealed
 from asflown.app.workplace import Workplace
 from asflown.core.carry.dispositions import Cause, Line, Option
 from asflown.core.carry.settle import Decision
@@ -58,9 +59,8 @@ def open_plan(work: Workplace, aircraft: str) -> Made:
         When an input moved since it was kept.
     """
     found = kept.needed_refit(work.store, aircraft)
-    check_seal(work.store, found.refit, decisions=False)
-    gathered = gather(work.store, found.refit)
-    return _made(work, found.refit, gathered, planned(gathered, found.refit))
+    base, gathered = still_sealed(work.store, found.refit)
+    return carry_over.open_plan(work, found.refit, base, gathered)
 
 
 def decide(work: Workplace, aircraft: str, choice: Choice) -> Made:
@@ -115,11 +115,12 @@ def undo(work: Workplace, aircraft: str, why: str) -> Made:
         found = _ready(work, aircraft)
         if not found.refit.decisions:
             raise UsageError("there is no decision to take back", next_step="see the logbook")
+        base, gathered = still_sealed(work.store, found.refit)
         last = found.refit.decisions[-1]
         refit = replace(found.refit, decisions=found.refit.decisions[:-1])
         body = {"refit": refit.id, "undone": _body(last), "why": why.strip()}
         try:
-            return keep_plan(work, refit, found.revision, (Pending("decision", body),))
+            return keep_decided(work, refit, found.revision, base, gathered, (Pending("decision", body),))
         except Stale:
             continue
     raise _busy()
@@ -129,15 +130,14 @@ def _settle(work: Workplace, aircraft: str, choose: Callable[[Gathered, Plan], t
     """Make decisions against the plan as it stands now; again when another person was faster."""
     for _ in range(TRIES):
         found = _ready(work, aircraft)
-        check_seal(work.store, found.refit, decisions=False)
-        gathered = gather(work.store, found.refit)
-        plan = planned(gathered, found.refit)
+        base, gathered = still_sealed(work.store, found.refit)
+        plan = decided(base, found.refit.decisions)
         decisions = choose(gathered, plan)
         refit = replace(found.refit, decisions=(*found.refit.decisions, *decisions))
-        _holds(planned(gather(work.store, refit), refit), plan)
+        _holds(decided(base, refit.decisions), plan)
         entries = tuple(Pending("decision", {"refit": refit.id, **_body(d)}) for d in decisions)
         try:
-            return keep_plan(work, refit, found.revision, entries)
+            return keep_decided(work, refit, found.revision, base, gathered, entries)
         except Stale:
             continue  # another decision was kept in between; this one is looked at afresh
     raise _busy()
@@ -285,12 +285,6 @@ def _called(line: Line) -> str:
 def _is_called(line: Line, name: str) -> bool:
     keys = (*(item.key for item in line.old), *(item.key for item in line.new))
     return line.id == name or any(name in (str(key), key.name) for key in keys)
-
-
-def _made(work: Workplace, refit: Refit, gathered: Gathered, plan: Plan) -> Made:
-    question = gathered.question
-    old = question.old.catalog if question.old else None
-    return Made(plan, refit, question.record, old, question.new.catalog, 0, work.clock.now(), was_kept=False)
 
 
 def risky(groups: Sequence[Group]) -> int:

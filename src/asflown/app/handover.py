@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import asdict, dataclass, replace
 from typing import Any
 
-from asflown.app import kept
+from asflown.app import kept, plans
 from asflown.app.needs import Document, Store
 from asflown.app.private import Private, private_of
 from asflown.app.reduced import reduced_record
@@ -178,8 +178,8 @@ def _named(store: Store, aircraft: str) -> Iterator[tuple[str, str]]:
     for found in kept.refits(store, aircraft):
         refit = found.refit
         yield "refit", refit.id
-        for provisional in (True, False):
-            yield "plan", kept.plan_id(refit, provisional=provisional)
+        for id in plans.plan_ids(refit):
+            yield "plan", id
         yield "release", refit.to_release
         yield "release", refit.from_release or ""
         yield "record", refit.source or ""
@@ -189,8 +189,8 @@ def _named(store: Store, aircraft: str) -> Iterator[tuple[str, str]]:
 def _sealed(store: Store, refit: Refit) -> Iterator[tuple[str, str]]:
     """Releases and records the plans were sealed to, also those of other aircraft."""
     inputs = list(refit.write_out.inputs) if refit.write_out else []
-    for provisional in (True, False):
-        for document in store.revisions("plan", kept.plan_id(refit, provisional=provisional)):
+    for plan_id in plans.plan_ids(refit):
+        for document in store.revisions("plan", plan_id):
             inputs += documents.load(document.body, Plan).inputs
     for item in inputs:
         words, _, id = item.name.rpartition(" ")

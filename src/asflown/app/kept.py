@@ -10,7 +10,6 @@ from asflown.app.needs import Document, Store
 from asflown.core.aircraft import Aircraft
 from asflown.core.catalog import Release
 from asflown.core.logbook import Entry
-from asflown.core.plan import Plan
 from asflown.core.record import Moment, Record
 from asflown.core.refit import Refit
 from asflown.errors import NeedsPerson, UsageError
@@ -235,12 +234,3 @@ def needed_refit(store: Store, aircraft: str, *, device: str | None = None) -> K
 def plan_id(refit: Refit, *, provisional: bool) -> str:
     """Where the plans of a refit are kept; each new one is a further revision."""
     return f"{refit.id}-{'provisional' if provisional else 'final'}"
-
-
-def plan(store: Store, refit: Refit) -> Plan | None:
-    """The plan a refit stands on: the final one, else the provisional one, else ``None``."""
-    provisional = refit.final_digest is None
-    if provisional and refit.provisional_digest is None:
-        return None
-    found = _get(store, "plan", plan_id(refit, provisional=provisional), Plan)
-    return None if found is None else found[0]

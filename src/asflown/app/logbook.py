@@ -183,6 +183,7 @@ def _documents(store: Store) -> tuple[int, list[Fault]]:
 def _promises(store: Store, chain: tuple[Entry, ...]) -> Iterator[Fault]:
     """Every document whose hash a logbook entry names must still be there with that hash."""
     for entry in chain:
+        yield from _promised_plan(store, entry)
         if "received" in entry.body:
             continue  # the record came without what is private, and has another hash here
         promised = entry.body.get("sha256")
@@ -197,6 +198,15 @@ def _promises(store: Store, chain: tuple[Entry, ...]) -> Iterator[Fault]:
         if all(document.sha256 != promised for document in store.revisions(kind, str(named))):
             where = f"logbook {entry.book} entry {entry.number}"
             yield Fault(f"names {kind} {named} with hash {str(promised)[:12]}, and none is kept", where)
+
+
+def _promised_plan(store: Store, entry: Entry) -> Iterator[Fault]:
+    """The plan a listing was written out from."""
+    id, sha256 = entry.body.get("plan_document") or (None, None)
+    if id is None or any(document.sha256 == sha256 for document in store.revisions("plan", str(id))):
+        return
+    where = f"logbook {entry.book} entry {entry.number}"
+    yield Fault(f"names plan {id} with hash {str(sha256)[:12]}, and none is kept", where)
 
 
 def _rehearse(store: Store) -> Iterator[Rehearsed]:

@@ -4,16 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from asflown.app import kept
 from asflown.app.needs import Store
-from asflown.app.question import gather
+from asflown.app.plans import DECISIONS, decided, undecided
+from asflown.app.question import Gathered, gather
 from asflown.core.plan import Plan, Sealed
 from asflown.core.refit import Refit
 from asflown.errors import Fault, NeedsPerson, Stale
-
-#: The name of the input that decisions make; it moves with every decision.
-DECISIONS = "decisions"
-
 
 def moved(was: Sequence[Sealed], now: Sequence[Sealed]) -> tuple[Fault, ...]:
     """Which inputs moved and how: changed, gone, or come in."""
@@ -36,13 +32,8 @@ def _come(before: dict[str, str], after: dict[str, str]) -> Iterable[Fault]:
             yield Fault(f"was no input, is {sha256[:12]} now", name)
 
 
-def check_seal(store: Store, refit: Refit, *, decisions: bool = True) -> Plan:
-    """The plan of a refit, if every input is still what it was made from.
-
-    Parameters
-    ----------
-    decisions
-        Whether later decisions count as moved inputs.
+def check_seal(store: Store, refit: Refit) -> Plan:
+    """The plan of a refit with its decisions, if every input is still what it was made from.
 
     Raises
     ------
@@ -51,19 +42,31 @@ def check_seal(store: Store, refit: Refit, *, decisions: bool = True) -> Plan:
     Stale
         Naming each input that moved, and how.
     """
-    plan = kept.plan(store, refit)
+    return decided(still_sealed(store, refit)[0], refit.decisions)
+
+
+def still_sealed(store: Store, refit: Refit) -> tuple[Plan, Gathered]:
+    """The undecided plan of a refit with what it was made from, if that is still the same.
+
+    Decisions are no input that moves behind the plan's back: they stand in the refit itself.
+
+    Raises
+    ------
+    NeedsPerson, Stale
+        As :func:`check_seal`.
+    """
+    plan = undecided(store, refit)
     if plan is None:
         raise NeedsPerson(
             f"refit {refit.id} has no plan", next_step=f"make it: asflown plan {refit.aircraft}"
         )
-    left_out = () if decisions else (DECISIONS,)
-    was = [item for item in plan.inputs if item.name not in left_out]
-    now = [item for item in gather(store, refit).inputs if item.name not in left_out]
-    faults = moved(was, now)
+    gathered = gather(store, refit)
+    was = [item for item in plan.inputs if item.name != DECISIONS]
+    faults = moved(was, [item for item in gathered.inputs if item.name != DECISIONS])
     if faults:
         raise Stale(
             f"the plan of {refit.id} was made from inputs that have moved since",
             faults=faults,
             next_step=f"make it again: asflown plan {refit.aircraft}",
         )
-    return plan
+    return plan, gathered

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
-from asflown.app import gates, kept
+from asflown.app import gates, kept, plans
 from asflown.app.known import with_factory
 from asflown.app.needs import Document, Store, Transaction
 from asflown.app.question import gather
@@ -154,7 +154,7 @@ def written_plan(store: Store, refit: Refit) -> Plan:
             f"nothing was written out for refit {refit.id} ({refit.state.value})",
             next_step=gates.next_act(refit),
         )
-    for document in reversed(store.revisions("plan", kept.plan_id(refit, provisional=False))):
+    for document in reversed(store.revisions("plan", plans.written_id(refit))):
         plan = documents.load(document.body, Plan)
         if plan.digest == refit.write_out.plan_digest:
             return plan

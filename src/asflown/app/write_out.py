@@ -110,7 +110,9 @@ def write_out(
             lines=tuple((line, str(key)) for line, key in to_write.lines),
         )
         job = state.put(tx, job, replace(refit, write_out=kept_out))
-        tx.log(refit.aircraft, "write-out", _entry(job.refit, kept_out, sheet, chosen))
+        document = plans.keep_written(tx, job.refit, plan)
+        body = _entry(job.refit, kept_out, sheet, chosen)
+        tx.log(refit.aircraft, "write-out", {**body, "plan_document": [document.id, document.sha256]})
         state.log_gate(tx, refit, GateName.WAY_BACK)
         place = deliver(files) if deliver else ""
     at = work.clock.now()

@@ -238,9 +238,24 @@ def _open_selectors(marks: Marks) -> None:
         several = len(picks) >= 2 and all(_follows(settings, n) for n, _ in uses[:1])
         bare = all(not re.search(r"[=:]", marks.text(n)) for n, _ in uses)
         numbered = bare and all(pick.strip("()#").isdecimal() for pick in picks) and len(head) <= 2
+        lone = numbered and not several and len(uses) == 1
+        if lone and _follows(settings, uses[0][0]) and (marks.headers or _like_a_setting(marks, head)):
+            continue  # among sections of another form, or a row that lost a column: left for a person
         if several or numbered:
             for number, words in uses:
                 _selector(marks, number, words, "select " + " ".join(head))
+
+
+def _like_a_setting(marks: Marks, head: tuple[str, ...]) -> bool:
+    """Whether a word looks like a setting of this listing: joined like their names, or begun like them."""
+    names: list[str] = [marks.found[number].name for number in marks.found]
+    joins = {sign for name in names for sign in re.findall(r"[^\w\s]|_", name)}
+    word = head[-1]
+    if any(sign in word for sign in joins):
+        return True
+    first = re.split(r"[^A-Za-z0-9]", word)[0].lower()
+    begun = sum(re.split(r"[^A-Za-z0-9]", name)[0].lower() == first for name in names)
+    return bool(begun >= 2)
 
 
 def _follows(settings: list[int], number: int) -> bool:
