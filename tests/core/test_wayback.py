@@ -92,3 +92,19 @@ def test_after_going_back_every_setting_is_wanted_as_found() -> None:
         "serial": None,
         "level": "0",
     }
+
+
+def test_a_record_without_its_private_settings_is_no_complete_way_back():
+    from dataclasses import replace
+
+    from asflown.core.record import Extent, Key, Moment, Record, Setting
+
+    whole = Record(
+        "p-1", "p", "board", Moment.AS_FOUND, "old-1", None, "t", (Setting(Key("a"), "1"),), Extent.FULL
+    )
+    assert way_back(whole, None, None).complete
+    reduced = replace(whole, left_out=2)
+    made = way_back(reduced, None, None)
+    assert not made.complete
+    assert "2 private settings" in made.missing[0]
+    assert reduced.digest != whole.digest

@@ -43,6 +43,7 @@ def reduced_record(store: Store, record: Record, private: Private) -> tuple[Reco
         unread=tuple(replace(u, text="", said=u.said or "left out") for u in record.unread),
         originals=(),
         remarks=tuple(remarks),
+        left_out=record.left_out + number,
     )
     if not record.originals:
         return reduced, ()

@@ -156,6 +156,8 @@ class Record:
     #: The pinned shape pattern the listing was read with, where a person pinned one.
     shape: str | None = None
     remarks: tuple[str, ...] = ()
+    #: How many private settings a hand-over left out: such a record is no whole one.
+    left_out: int = 0
     repeated: tuple[Repeated, ...] = ()
     repeated_said: str | None = None
 
@@ -200,6 +202,8 @@ class Record:
         if self.repeated:
             body["repeated"] = [[again.key, again.values] for again in self.repeated]
             body["repeated_said"] = self.repeated_said
+        if self.left_out:
+            body["left_out"] = self.left_out
         return digest_of(body)
 
 

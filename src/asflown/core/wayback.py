@@ -127,6 +127,11 @@ def _missing(record: Record, catalog: Catalog | None) -> Iterable[str]:
         yield "the name of the old release: without it nobody knows which image to write back"
     if not record.settings:
         yield "settings: the as-found record holds none"
+    if record.left_out:
+        yield (
+            f"{record.left_out} private settings: they were left out when the record was handed over; "
+            "ask for it with them (handover --with-private), or take a record of your own"
+        )
     if record.open_lines:
         yield (
             f"the meaning of {len(record.open_lines)} lines of the as-found listing "

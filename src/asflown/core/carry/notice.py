@@ -25,6 +25,7 @@ def notice(
         *_unread(record),
         *repeats(record),
         *(repeats(factory) if factory else ()),
+        *_left_out(record),
         *_extent(frame, record),
         *_retired(lines),
         *_devices(new, aircraft),
@@ -91,6 +92,21 @@ def _repeat(again: Repeated) -> str:
         f"{value} (line {line})" for value, line in zip(again.values, again.lines, strict=True)
     )
     return f"{again.key}: {values}"
+
+
+def _left_out(record: Record) -> Iterator[Finding]:
+    if record.left_out:
+        yield Finding(
+            "record",
+            record.id,
+            Consequence.UNKNOWN,
+            f"{record.left_out} private settings were left out when this record was handed over",
+            (
+                "ask for it with them: asflown handover --with-private",
+                "take a record of your own: asflown found",
+            ),
+            blocks=True,
+        )
 
 
 def _extent(frame: Frame, record: Record) -> Iterator[Finding]:
