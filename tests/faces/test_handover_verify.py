@@ -76,7 +76,7 @@ def change(desk, statement: str) -> None:
             "record plover-001",
         ),
         ("DELETE FROM document WHERE kind = 'record'", "none is kept"),
-        ("DELETE FROM document WHERE kind = 'plan' AND revision = 2", "none is kept"),
+        ("DELETE FROM document WHERE kind = 'plan' AND revision = 1", "none is kept"),
     ],
 )
 def test_verify_finds_what_was_changed(worked, statement, says):
@@ -140,8 +140,8 @@ def test_private_things_are_left_out_unless_wanted(worked):
 
 
 def test_a_whole_hand_over_goes_on_elsewhere(worked):
-    before = worked("logbook", "--json").json["entries"]
     plan = worked("plan", "--json", code=2).json
+    before = worked("logbook", "--json").json["entries"]
     worked("handover", "--out", str(worked.folder / "h.zip"), "--with-private")
     there = worked.folder / "there"
     body = worked("receive", str(worked.folder / "h.zip"), "--json", store=there).json

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from asflown.app import gates, kept, state
+from asflown.app import gates, kept, plans, state
 from asflown.app.state import Job
 from asflown.app.workplace import Workplace
 from asflown.core.cards import RESULTS, Card, CardState, Phase, card_states, is_bench_checked, proven

@@ -16,7 +16,7 @@ from asflown.core.carry.settle import Decision
 from asflown.core.carry.weigh import check_fit
 from asflown.core.catalog import Consequence
 from asflown.core.plan import Group, Plan
-from asflown.core.refit import Refit, State
+from asflown.core.refit import State
 from asflown.errors import Fault, InputError, NeedsPerson, Stale, UsageError
 
 #: Causes whose lines `adopt_factory` may settle as one act.

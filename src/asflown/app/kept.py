@@ -8,7 +8,7 @@ from typing import TypeVar
 
 from asflown.app.needs import Document, Store
 from asflown.core.aircraft import Aircraft
-from asflown.core.catalog import Release
+from asflown.core.catalog import ChangeNotes, Release
 from asflown.core.logbook import Entry
 from asflown.core.record import Moment, Record
 from asflown.core.refit import Refit
@@ -174,6 +174,21 @@ def release(store: Store, id: str) -> Release:
 def all_releases(store: Store) -> tuple[tuple[Release, Document], ...]:
     """Every release with its revision, by id."""
     return tuple((documents.load(d.body, Release), d) for d in store.documents("release"))
+
+
+@dataclass(frozen=True, slots=True)
+class NotesOfRelease:
+    """A release's change notes alone: to find a way through many releases, their catalogs are not read."""
+
+    id: str
+    notes: tuple[ChangeNotes, ...] | None = None
+
+
+def notes_of_releases(store: Store) -> tuple[tuple[NotesOfRelease, Document], ...]:
+    """The change notes of every release with its revision, by id."""
+    return tuple(
+        (documents.load(d.body, NotesOfRelease, kind="release"), d) for d in store.documents("release")
+    )
 
 
 # ------------------------------------------------------------------------------------------ refits

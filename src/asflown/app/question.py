@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from asflown.app import kept
 from asflown.app.known import with_factory
-from asflown.app.needs import Document, Store
+from asflown.app.needs import Store
 from asflown.core.carry.carry import Question
 from asflown.core.carry.chain import find_path
 from asflown.core.carry.settle import Decision
@@ -50,16 +50,15 @@ def gather(store: Store, refit: Refit) -> Gathered:
     if refit.source is not None:
         target, target_document = kept.record_with_document(store, refit.found)
         inputs.append(Sealed(f"record {target.id}", target_document.sha256))
-    releases = kept.all_releases(store)
-    old = _release(store, releases, record.release, inputs)
-    new = _release(store, releases, refit.to_release, inputs) or _bare(refit.to_release)
+    old = _release(store, record.release, inputs)
+    new = _release(store, refit.to_release, inputs) or _bare(refit.to_release)
     factory = None
     if refit.factory is not None:
         factory, factory_document = kept.record_with_document(store, refit.factory)
         inputs.append(Sealed(f"factory record {factory.id}", factory_document.sha256))
     elif new.catalog is None:
         new = _from_another_board(store, new, inputs)
-    notes, says = _notes(store, refit, releases, record.release, inputs)
+    notes, says = _notes(store, refit, record.release, inputs)
     aircraft, aircraft_document = kept.aircraft_with_document(store, refit.aircraft)
     inputs.append(Sealed(f"aircraft {aircraft.id}", aircraft_document.sha256))
     inputs.append(Sealed("decisions", decisions_digest(refit.decisions)))
@@ -83,19 +82,16 @@ def _bare(id: str) -> Release:
     return Release(id=id, firmware=firmware or id, version=version)
 
 
-def _release(
-    store: Store, releases: Sequence[tuple[Release, Document]], id: str | None, inputs: list[Sealed]
-) -> Release | None:
+def _release(store: Store, id: str | None, inputs: list[Sealed]) -> Release | None:
     """A release with the factory values a board showed under it; ``None`` where nothing is known."""
     if id is None:
         return None
-    release: Release | None = None
-    for candidate, document in releases:
-        if candidate.id == id:
-            release = candidate
-            sealed = Sealed(f"release {id}", document.sha256)
-            if sealed not in inputs:
-                inputs.append(sealed)
+    found = kept.release_with_document(store, id)
+    release = found[0] if found else None
+    if found is not None:
+        sealed = Sealed(f"release {id}", found[1].sha256)
+        if sealed not in inputs:
+            inputs.append(sealed)
     if release is not None and release.catalog is not None and release.catalog.factory:
         return release
     return _with_old_factory(store, release, id, inputs)
@@ -122,14 +118,13 @@ def _from_another_board(store: Store, new: Release, inputs: list[Sealed]) -> Rel
 def _notes(
     store: Store,
     refit: Refit,
-    releases: Sequence[tuple[Release, Document]],
     from_release: str | None,
     inputs: list[Sealed],
 ) -> tuple[tuple[ChangeNotes, ...], str | None]:
     """The chain of change notes from every release known and from the files given for this refit."""
     known: list[ChangeNotes] = []
     owners: dict[int, Sealed] = {}
-    for release, document in releases:
+    for release, document in kept.notes_of_releases(store):
         for notes in release.notes or ():
             known.append(notes)
             owners[id(notes)] = Sealed(f"release {release.id}", document.sha256)

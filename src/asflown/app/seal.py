@@ -11,6 +11,7 @@ from asflown.core.plan import Plan, Sealed
 from asflown.core.refit import Refit
 from asflown.errors import Fault, NeedsPerson, Stale
 
+
 def moved(was: Sequence[Sealed], now: Sequence[Sealed]) -> tuple[Fault, ...]:
     """Which inputs moved and how: changed, gone, or come in."""
     before = {item.name: item.sha256 for item in was}

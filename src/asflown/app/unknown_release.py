@@ -41,7 +41,7 @@ def refuse_unknown(store: Store, question: Question, refit: Refit) -> None:
 def releases_heard_of(store: Store) -> tuple[str, ...]:
     """Every release brought in, named in a change note, or shown by a board; by name."""
     names = set()
-    for release, _ in kept.all_releases(store):
+    for release, _ in kept.notes_of_releases(store):
         names.add(release.id)
         names.update(notes.to_release for notes in release.notes or ())
     for book in store.books():

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from itertools import chain, islice
 from pathlib import PurePath
 
-from asflown.app import gates, kept, state
+from asflown.app import gates, kept, plans, state
 from asflown.app.folder_text import readme
 from asflown.app.in_shape import OwnShape, Written, shape_of, shapes_of, write_in_any
 from asflown.app.needs import Store

@@ -40,15 +40,20 @@ def dump(thing: object) -> bytes:
         ) from None
 
 
-def load(data: bytes, type_: type[T]) -> T:
+def load(data: bytes, type_: type[T], *, kind: str | None = None) -> T:
     """Read a document back.
+
+    Parameters
+    ----------
+    kind
+        What the document is, where ``type_`` has only some of its fields; the others are not read.
 
     Raises
     ------
     Damaged
         When it is no document of that kind, is of a newer layout, or does not hold what it must.
     """
-    kind = _kind(type_)
+    kind = kind or _kind(type_)
     try:
         wrapped = msgspec.json.decode(data, type=_Wrapped)
     except (msgspec.DecodeError, UnicodeDecodeError) as error:
