@@ -255,6 +255,8 @@ def _name(line: Line) -> str:
 def _says(line: Line | None) -> str:
     if line is None:
         return "not in the plan"
+    if line.is_open:
+        return f"to decide ({line.cause})"
     values = ", ".join(
         f"{item.key} = {item.value if item.value is not None else 'made on the aircraft'}"
         for item in line.new

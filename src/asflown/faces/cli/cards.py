@@ -22,6 +22,8 @@ def cards(
 ) -> int:
     """Show the cards: what to check by hand, what was noted, what a failed one closes.
 
+    Exit code 2 while a card has failed.
+
     Example: asflown cards plover --print > cards.txt
 
     Parameters
@@ -34,11 +36,11 @@ def cards(
         Print this card alone, by its word or number.
     """
     from asflown.app import kept
-    from asflown.app.cards import cards_of
+    from asflown.app.cards import cards_of, failed_cards
     from asflown.app.views.cards_shown import cards_json, cards_sheet, release_says, shown_cards
     from asflown.faces.cli.card_text import card_text
     from asflown.faces.cli.console import say
-    from asflown.faces.cli.session import DONE, show, work_in
+    from asflown.faces.cli.session import DONE, NEEDS_YOU, show, work_in
 
     work = work_in(common)
     found = cards_of(work, kept.aircraft_meant(work.store, aircraft))
@@ -48,7 +50,7 @@ def cards(
         say("\n".join(pages), plain=common.plain)
         return DONE
     show(common, lambda: cards_sheet(found), lambda: cards_json(found))
-    return DONE
+    return NEEDS_YOU if failed_cards(found.states) else DONE
 
 
 @app.command
@@ -61,7 +63,7 @@ def mark(
     aircraft: str | None = None,
     common: Common = NO_OPTIONS,
 ) -> int:
-    """Note the result of a card; a failed one closes what follows (exit code 2 from then on).
+    """Note the result of a card; a failed one closes what follows (exit code 2 while one has failed).
 
     Example: asflown cards mark sticks pass --note "all seven channels"
 

@@ -113,7 +113,8 @@ def sheet_text(sheet: Sheet, *, columns: int = 100, bold: bool = False) -> str:
         lines += ["", *_hanging("next: ", sheet.next_act[0], columns)]
         lines += [row for text in sheet.next_act[1:] for row in _hanging("  or: ", text, columns)]
     lines += [rule, *_filled(" · ".join((*sheet.foot, "end of sheet")), columns)]
-    return "\n".join(lines) + "\n"
+    # what must not part on a line was held together while lines were made; people copy plain blanks
+    return "\n".join(lines).replace("\N{NO-BREAK SPACE}", " ") + "\n"
 
 
 def _account(text: str, columns: int) -> list[str]:

@@ -37,6 +37,10 @@ def demo(
     folder
         New folder for it (default: asflown-demo, or the next free number).
     """
+    if common.as_json:
+        raise UsageError(
+            "the worked example is told in words", next_step="leave out --json; its commands have it"
+        )
     root = _fresh(folder)
     say(f"The worked example, in {root.name}/", plain=common.plain)
     before = Path.cwd()
