@@ -21,7 +21,7 @@ RUNS = {
     "listing show": "listing show found.txt",
     "found": "found found.txt --aircraft plover --release marram-4.1 --against found-again.txt",
     "records show": "records show plover-001",
-    "compare": "compare plover-001 plover-005",
+    "compare": "compare plover-001 plover-006",
     "logbook": "logbook plover",
     "verify": "verify",
     "handover": "handover plover --out again.zip",
