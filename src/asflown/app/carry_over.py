@@ -193,6 +193,8 @@ def not_now(work: Workplace, aircraft: str, why: str, *, nothing_loaded: bool = 
                 "refit": refit.id,
                 "stays_on": refit.from_release,
                 "not_to": refit.to_release,
+                "purpose": refit.purpose.value,
+                "to_board": refit.to_board,
                 "why": why.strip(),
                 "open": _still_open(work, refit),
             },

@@ -12,7 +12,7 @@ from asflown.app.carry_over import Made
 from asflown.app.views.sheet import Sheet, Table, account_line, counted, listed, minutes, short
 from asflown.app.views.words import found_of, left_of, marked, name_of, question_of
 from asflown.core.carry.by_name import TAKEN_AS_UNCHANGED
-from asflown.core.carry.dispositions import CONVERTED, Disposition, Line
+from asflown.core.carry.dispositions import CONVERTED, Basis, Disposition, Line
 from asflown.core.catalog import Consequence
 from asflown.core.finding import Finding
 from asflown.core.plan import Group, Plan, Purpose
@@ -139,6 +139,14 @@ def _notes(made: Made) -> Iterable[str]:
             f"Copying number for number would have gone wrong in {counted(len(copied), 'setting')}:"
             f" {'; '.join(f'{name_of(line)}: {line.copied}' for line in worst)}."
         )
+    behind = sum(len(line.old) for line in plan.lines if _stays_behind(line))
+    if behind:
+        whose = made.record.aircraft
+        words = "belongs to it and stays" if behind == 1 else "belong to it and stay"
+        yield (
+            f"{counted(behind, 'setting')} of {whose} {words} behind (counted as gone); where {plan.aircraft}"
+            " has such a setting, it keeps its own value (counted as new)."
+        )
     if made.moved:
         what = "the provisional plan" if made.replaced_provisional else "the plan before"
         lines = "; ".join(f"{line.name} ({line.was} → {line.now})" for line in made.moved[:3])
@@ -182,8 +190,16 @@ def next_acts(made: Made) -> Iterable[str]:
     elif not plan.open_groups and not plan.blocking:
         yield gates.next_act(refit)
     if refit.state in (State.PLANNING, State.DECIDED):
-        stay = plan.from_release or "the old release"
-        yield f"stay on {stay}: asflown not-now {plan.aircraft} --why REASON"
+        yield f"{_other_way(plan)}: asflown not-now {plan.aircraft} --why REASON"
+
+
+def _other_way(plan: Plan) -> str:
+    """What not doing it means."""
+    if plan.purpose is Purpose.SISTER:
+        return f"leave {plan.aircraft} as it is"
+    if plan.purpose is Purpose.NEW_BOARD:
+        return "leave the other board aside"
+    return f"stay on {plan.from_release or 'the old release'}"
 
 
 # --------------------------------------------------------------------------------- the table
@@ -240,9 +256,16 @@ def _is_any(line: Line) -> bool:
     return True
 
 
+def _stays_behind(line: Line) -> bool:
+    """Whether it belongs to the aircraft a set-up is copied from."""
+    return line.disposition is Disposition.RETIRE and line.basis is Basis.BELONGING
+
+
 def _is_changed(line: Line) -> bool:
-    return line.disposition is not Disposition.KEEP and not (
-        line.disposition is Disposition.ADOPT and line.settled is None
+    return (
+        not _stays_behind(line)
+        and line.disposition is not Disposition.KEEP
+        and not (line.disposition is Disposition.ADOPT and line.settled is None)
     )
 
 
@@ -258,7 +281,7 @@ def _folded(plan: Plan, shown: Any) -> tuple[str, ...]:
     return (f"folded: {parts} ({more})",)
 
 
-_WORDS = ("to decide", "redo", "gone", "converted", "kept", "new")
+_WORDS = ("to decide", "redo", "staying behind", "gone", "converted", "kept", "new")
 
 
 def _word(line: Line) -> str:
@@ -266,6 +289,8 @@ def _word(line: Line) -> str:
         return "to decide"
     if line.is_new_only:
         return "new"
+    if _stays_behind(line):
+        return "staying behind"
     if line.disposition in CONVERTED or line.disposition is Disposition.ADOPT:
         return "converted"
     return {Disposition.RETIRE: "gone", Disposition.REDO: "redo"}.get(line.disposition, "kept")

@@ -124,6 +124,11 @@ def _sign_off(body: Body) -> str:
 
 
 def _not_now(body: Body) -> str:
+    purpose = body.get("purpose")
+    if purpose == "new board":
+        return f"not set up on board {body.get('to_board')}: {body.get('why')}"
+    if purpose == "sister aircraft":
+        return f"keeps its own set-up: {body.get('why')}"
     text = f"stays on {body.get('stays_on') or 'the old release'}: {body.get('why')}"
     waiting = int(body.get("open") or 0)
     open_ = f"; {counted(waiting, 'decision')} {'was' if waiting == 1 else 'were'} open" if waiting else ""

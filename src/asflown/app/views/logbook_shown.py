@@ -9,6 +9,7 @@ from asflown.app.logbook import Book, Verified
 from asflown.app.views.entry_said import said
 from asflown.app.views.sheet import Sheet, Table, counted, short
 from asflown.core.logbook import Entry
+from asflown.core.plan import Purpose
 from asflown.core.refit import Refit
 
 
@@ -151,11 +152,19 @@ def verified_json(verified: Verified) -> dict[str, Any]:
 
 def closed_sheet(refit: Refit, at: str) -> Sheet:
     """The end of a refit that was put off."""
+    again = f"asflown plan {refit.aircraft} --to {refit.to_release}"
+    says = f"{refit.aircraft} stays on {refit.from_release or 'the release it has'}"
+    if refit.purpose is Purpose.NEW_BOARD:
+        again = f"asflown plan {refit.aircraft} --new-board {refit.to_board}"
+        says = f"{refit.aircraft} is not set up on board {refit.to_board}"
+    elif refit.purpose is Purpose.SISTER:
+        again = f"asflown plan {refit.aircraft} --like AIRCRAFT"
+        says = f"{refit.aircraft} keeps its own set-up"
     return Sheet(
         title="Not now",
         head=(("aircraft", refit.aircraft), ("refit", refit.id), ("date", at)),
-        sentence=f"{refit.aircraft} stays on {refit.from_release or 'the release it has'}: {refit.not_now}.",
-        next_act=(f"plan again when it suits: asflown plan {refit.aircraft} --to {refit.to_release}",),
+        sentence=f"{says}: {refit.not_now}.",
+        next_act=(f"plan again when it suits: {again}",),
     )
 
 

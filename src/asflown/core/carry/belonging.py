@@ -21,15 +21,24 @@ def belonging_of(frame: Frame, line: Line) -> Belonging:
     return next((d.belonging for d in definitions if d.belonging is not Belonging.UNKNOWN), Belonging.UNKNOWN)
 
 
+def is_individual(frame: Frame, line: Line) -> bool:
+    """Whether a setting stays with its aircraft: by what it belongs to, or because it is private."""
+    if belonging_of(frame, line) in INDIVIDUAL:
+        return True
+    definitions = [frame.old.definition(item.key.name) for item in line.old]
+    return any(d.private for d in (*definitions, *(frame.new.definition(i.key.name) for i in line.new)))
+
+
 def rebelong(frame: Frame, lines: Iterable[Line], purpose: Purpose) -> tuple[Line, ...]:
     """Apply the rules of a new board or a sister aircraft to drafted lines."""
     if purpose is Purpose.REFIT:
         return tuple(lines)
-    rule = _new_board if purpose is Purpose.NEW_BOARD else _sister
     return tuple(
         line
         if line.disposition in (Disposition.REDO, Disposition.RETIRE) or line.is_new_only
-        else rule(line, belonging_of(frame, line))
+        else _new_board(line, belonging_of(frame, line))
+        if purpose is Purpose.NEW_BOARD
+        else _sister(line, belonging_of(frame, line), stays=is_individual(frame, line))
         for line in lines
     )
 
@@ -45,8 +54,9 @@ def _new_board(line: Line, belonging: Belonging) -> Line:
     return line
 
 
-def _sister(line: Line, belonging: Belonging) -> Line:
-    if belonging in INDIVIDUAL:
+def _sister(line: Line, belonging: Belonging, *, stays: bool) -> Line:
+    if stays:
+        whose = belonging if belonging in INDIVIDUAL else "private"
         return replace(
             line,
             disposition=Disposition.RETIRE,
@@ -54,7 +64,7 @@ def _sister(line: Line, belonging: Belonging) -> Line:
             cause=None,
             options=(),
             basis=Basis.BELONGING,
-            why=f"belongs to the individual ({belonging}); stays behind",
+            why=f"belongs to the individual ({whose}); stays behind",
             copied=None,
         )
     if belonging is Belonging.UNKNOWN:

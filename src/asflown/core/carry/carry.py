@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from asflown.core.aircraft import Aircraft
 from asflown.core.carry.adopt import lines_for_new
-from asflown.core.carry.belonging import INDIVIDUAL, belonging_of, rebelong
+from asflown.core.carry.belonging import is_individual, rebelong
 from asflown.core.carry.by_likeness import claimed_names, lines_by_likeness
 from asflown.core.carry.by_name import lines_by_name
 from asflown.core.carry.by_note import lines_by_note
@@ -143,7 +143,7 @@ def _own_values(frame: Frame, question: Question, lines: Iterable[Line]) -> dict
     behind = [line for line in lines if line.disposition is Disposition.RETIRE]
     for line in behind:
         for item in line.old:
-            if belonging_of(frame, line) not in INDIVIDUAL:
+            if not is_individual(frame, line):
                 continue
             place = frame.new.locate(item.key)
             value = question.target.values.get(item.key)
