@@ -7,6 +7,8 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from asflown.errors import InputError
+
 _BLANK = re.compile(r"[ \t\r\n]*")
 _SCALAR = re.compile(r"-?(?:0|[1-9]\d*)(?:\.\d+)?(?:[eE][-+]?\d+)?|true|false|null")
 _PLAIN_STRING = re.compile(r'"[^"\\\x00-\x1f]*"')
@@ -37,6 +39,8 @@ def scan(text: str) -> list[Scalar]:
     ------
     NotJson
         Where the text is not well-formed, has duplicate keys or is nested deeper than `DEPTH`.
+    InputError
+        Where a text in it holds half a surrogate pair.
     """
     scanner = _Scanner(text)
     return list(scanner.run())
@@ -115,7 +119,11 @@ class _Scanner:
         except ValueError as error:
             raise NotJson(str(error)) from None
         if any("\ud800" <= sign <= "\udfff" for sign in decoded):
-            raise NotJson("half a character: no file or terminal can show a lone surrogate")
+            raise InputError(
+                "a text holds half a character (a lone surrogate), which no file or terminal can show",
+                where=f"line {self.text.count(chr(10), 0, self.place) + 1}",
+                next_step="take it out of the text",
+            )
         self.place = end
         return str(decoded)
 
