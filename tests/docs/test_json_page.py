@@ -42,7 +42,7 @@ DECISIONS = (
     ("renumbered.shake.cut", "convert", ""),
     ("out-of-range.land.sink", "nearest", ""),
     ("conversion.switch.c.does", "value", "--value switch.c.does=0"),
-    ("new-unit.range", "keep", ""),
+    ("renumbered.radio.smooth.hz", "convert", ""),
     ("meaning-note.lift.hover", "value", "--value lift.hover=412"),
     ("successor.hold-to-station", "rename", ""),
     ("successor.to-slow", "rename", ""),

@@ -70,7 +70,7 @@ DECISIONS: tuple[tuple[str, str, str, tuple[str, ...]], ...] = (
     ("renumbered.shake.cut", "convert", "two steps, as it flew", ()),
     ("out-of-range.land.sink", "nearest", "1.0 m/s is gentle enough on mud", ()),
     ("conversion.switch.c.does", "value", "no upside-down start any more: nothing", ("switch.c.does=0",)),
-    ("new-unit.range", "keep", "off stays off", ()),
+    ("renumbered.radio.smooth.hz", "convert", "automatic stays automatic", ()),
     ("meaning-note.lift.hover", "value", "full pack, from the last baseline flight", ("lift.hover=412",)),
     ("successor.hold-to-station", "rename", "the whole group was renamed", ()),
     ("successor.to-slow", "rename", "slow flight is what it was set for", ()),

@@ -252,3 +252,31 @@ def test_one_unit_alone_does_not_say_what_a_name_means():
     old, new = real("hover.push", unit="%", default="40"), real("hover.push", unit="%", default="40")
     line = line_of(plan_of([old], [new], {"hover.push": "38"}), "hover.push")
     assert line.cause is Cause.UNSTATED
+
+
+@pytest.mark.parametrize(
+    ("words_old", "words_new", "converted"),
+    [
+        ({"0": "automatic"}, {"0": "off", "-1": "automatic"}, "-1"),  # the word moved
+        ({"0": "automatic"}, {"0": "off"}, None),  # the word is gone, its number means another one
+        ({"-1": "automatic"}, {"0": "off"}, None),  # a number became a word
+    ],
+)
+def test_a_word_that_moved_within_one_range_is_asked(words_old, words_new, converted):
+    def made(words):
+        plain = tuple(Choice(value, label) for value, label in words.items())
+        return real(
+            "gust.hold", unit="s", minimum=D(-1), maximum=D(9), plain_values=plain, description="holds"
+        )
+
+    line = line_of(plan_of([made(words_old)], [made(words_new)], {"gust.hold": "0"}), "gust.hold")
+    assert line.is_open
+    offered = {o.id: o.new[0].value for o in line.options}
+    assert offered.get("convert") == converted
+
+
+def test_a_word_that_stayed_is_kept():
+    plain = (Choice("0", "off"),)
+    old = real("gust.hold", plain_values=plain, description="holds against gusts")
+    line = line_of(plan_of([old], [old], {"gust.hold": "0"}), "gust.hold")
+    assert line.disposition is Disposition.KEEP

@@ -52,6 +52,7 @@ class _Draft:
             self._place,
             self._made_on_aircraft,
             self._unknown_release,
+            self._word,
             self._translated,
             self._suspect,
             self._fit,
@@ -126,6 +127,31 @@ class _Draft:
         if self.frame.new.is_known:
             return None
         return self._keep(TAKEN_AS_UNCHANGED)
+
+    def _word(self) -> Line | None:
+        """A value that was a word (off, automatic) and is another one now, or a number, or the other way."""
+        found = self.found.value
+        before, after = _word_for(found, self.old), _word_for(found, self.new)
+        states_words = bool(self.new.plain_values or self.new.choices)
+        is_scaled = self.meaning.kinship is not Kinship.SAME and before is None
+        if self.frame.is_same_release or is_scaled or _same_word(before, after) or not states_words:
+            return None
+        there = next(
+            (c.value for c in (*self.new.plain_values, *self.new.choices) if _same_word(c.label, before)),
+            None,
+        )
+        meant, means = (f"'{word}'" if word else "the number itself" for word in (before, after))
+        why = f"{found} meant {meant} and means {means} now"
+        copied = if_copied(found, there, self.new)
+        if there is not None and not self.is_risky:
+            return self._make(
+                Disposition.CONVERT, there, f"{why}; {before} is {there}", Basis.CATALOG, copied
+            )
+        options = self._options()
+        if there is not None:
+            options.add("convert", f"keep the meaning: {describe(there, self.new)}", there, recommended=True)
+        options.keep().take_factory().typed()
+        return self._open(Cause.RENUMBERED, why, options, detail=self.old.name, copied=copied)
 
     def _translated(self) -> Line | None:
         """Another unit, or choices and bits with other numbers: the value that means the same."""
@@ -212,3 +238,12 @@ class _Draft:
         options = self._options().keep(recommended=known).take_factory().typed()
         why = f"nobody ever changed it, and the {moved}"
         return self._open(Cause.MOVED_FACTORY, why, options)
+
+
+def _word_for(value: str, definition: ParameterDef) -> str | None:
+    """The word a plain value stands for; ``None`` where it is the number itself."""
+    return next((choice.label for choice in definition.plain_values if choice.value == value), None)
+
+
+def _same_word(a: str | None, b: str | None) -> bool:
+    return (a or "").casefold() == (b or "").casefold()
