@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from asflown.app import gates, state
 from asflown.app.folder_text import go_back_text
 from asflown.app.in_shape import Written
-from asflown.app.read_back import Reading, entry, keep_reading
+from asflown.app.read_back import Reading, entry, keep_reading, same_listing
 from asflown.app.rehearse import go_back_listing
 from asflown.app.state import Job
 from asflown.app.workplace import Workplace
@@ -121,7 +121,8 @@ def prove_back(work: Workplace, aircraft: str, reading: Reading) -> BackDone:
         wanted_back(job.found, catalog), record, catalog, active_banks=job.found.active_banks
     )
     is_back = compared.is_as_planned
-    rest, remarks = (None, ()) if is_back else _rest(work, job, compared)
+    rest, refused = (None, ()) if is_back else _rest(work, job, compared)
+    remarks = (*same_listing(work.store, record), *refused)
     refit = _moved(job.refit, is_back)
     with work.store.transaction() as tx:
         sheet = tx.next_sheet(refit.aircraft)

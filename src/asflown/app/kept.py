@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import TypeVar
 
@@ -11,7 +11,7 @@ from asflown.core.aircraft import Aircraft
 from asflown.core.catalog import ChangeNotes, Release
 from asflown.core.logbook import Entry
 from asflown.core.record import Moment, Record
-from asflown.core.refit import Refit
+from asflown.core.refit import Refit, State
 from asflown.errors import NeedsPerson, UsageError
 from asflown.formats import documents
 
@@ -46,10 +46,17 @@ def aircraft_with_document(store: Store, id: str) -> tuple[Aircraft, Document]:
     if found is None:
         known = [document.id for document in store.documents("aircraft")]
         says = f"known: {', '.join(known)}" if known else "no aircraft is described yet"
-        raise UsageError(
-            f"there is no aircraft {id!r} ({says})", next_step=f"describe it: asflown aircraft new {id}"
-        )
+        raise UsageError(f"there is no aircraft {id!r} ({says})", next_step=_name_or_new(id, known))
     return found
+
+
+def _name_or_new(said: str, known: Sequence[str]) -> str:
+    """What to do about a name that is not there: the one it is nearly spelt like, or a new one."""
+    from difflib import get_close_matches
+
+    near = get_close_matches(said, known, n=1)
+    new = f"describe it: asflown aircraft new {said}"
+    return f"{near[0]} is meant? else {new}" if near else new
 
 
 def aircraft(store: Store, id: str) -> Aircraft:
@@ -101,7 +108,10 @@ def record_with_document(store: Store, id: str) -> tuple[Record, Document]:
     """
     found = _get(store, "record", id, Record)
     if found is None:
-        raise UsageError(f"there is no record {id!r}", next_step="list them: asflown records list")
+        step = "list them: asflown records list"
+        if store.document("aircraft", id) is not None:
+            step = f"{id} is an aircraft; list its records: asflown records list {id}"
+        raise UsageError(f"there is no record {id!r}", next_step=step)
     return found
 
 
@@ -143,6 +153,16 @@ def factory_records(store: Store, release: str, *, aircraft: str | None = None) 
         for entry in reversed(record_entries(store, book, moments=(Moment.FACTORY,))):
             if entry.body.get("release") == release:
                 yield record(store, str(entry.body["id"]))
+
+
+def records_of_listing(store: Store, sha256: str) -> tuple[str, ...]:
+    """Every record, of any aircraft, that was read from exactly these bytes."""
+    return tuple(
+        str(entry.body["id"])
+        for book in store.books()
+        for entry in record_entries(store, book)
+        if (entry.body.get("originals") or [None])[0] == sha256
+    )
 
 
 # ------------------------------------------------------------------------------------------ releases
@@ -239,11 +259,24 @@ def needed_refit(store: Store, aircraft: str, *, device: str | None = None) -> K
     """
     kept = open_refit(store, aircraft, device=device)
     if kept is None:
-        raise NeedsPerson(
-            f"no refit is open for {aircraft}",
-            next_step=f"make the plan: asflown plan {aircraft} --to RELEASE",
-        )
+        raise _none_open(store, aircraft)
     return kept
+
+
+def _none_open(store: Store, aircraft: str) -> NeedsPerson:
+    """Why no refit is open: there was none yet, or the last one has ended."""
+    plan = f"make a plan: asflown plan {aircraft} --to RELEASE"
+    every = refits(store, aircraft)
+    if not every:
+        return NeedsPerson(f"no refit is open for {aircraft}, and there was none yet", next_step=plan)
+    last = every[-1].refit
+    step = f"see how it went: asflown logbook {aircraft}; or {plan}"
+    if last.state is State.SIGNED:
+        step += f"; or go back from it: asflown back {aircraft}"
+    return NeedsPerson(
+        f"no refit is open for {aircraft}: the last one, {last.id}, has ended ({last.state.value})",
+        next_step=step,
+    )
 
 
 def plan_id(refit: Refit, *, provisional: bool) -> str:

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from asflown.app import gates, state
+from asflown.app import gates, kept, state
 from asflown.app.in_shape import Written
+from asflown.app.needs import Store
 from asflown.app.state import Job
 from asflown.app.take_record import Request, take_record
 from asflown.app.workplace import Workplace
@@ -102,7 +103,7 @@ def read_back(work: Workplace, aircraft: str, reading: Reading) -> ReadBackDone:
         }
         tx.log(refit.aircraft, "read-back", body)
         state.log_gate(tx, refit, GateName.READ_BACK)
-    remarks = (*_remarks(job, record), *refused)
+    remarks = (*_remarks(job, record), *same_listing(work.store, record), *refused)
     return ReadBackDone(job, plan, record, compared, sheet, work.clock.now(), rest, kept_rest, remarks)
 
 
@@ -175,6 +176,18 @@ def _remarks(job: Job, record: Record) -> Sequence[str]:
         for again in record.open_repeats[:8]
     )
     return (*banks, *twice, *_same_file(job, record))
+
+
+def same_listing(store: Store, record: Record) -> Sequence[str]:
+    """Records of other aircraft that were read from the very same bytes: the wrong file is easily taken."""
+    same = [id for id in kept.records_of_listing(store, record.originals[0].sha256) if id != record.id]
+    others = [id for id in same if kept.record(store, id).aircraft != record.aircraft]
+    if not others:
+        return ()
+    return (
+        f"this file is byte for byte the listing of {others[0]}, another aircraft's record: was it saved from"
+        f" {record.aircraft}?",
+    )
 
 
 def _same_file(job: Job, record: Record) -> Sequence[str]:

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from asflown.app import kept
 from asflown.app.known import catalog_of
 from asflown.app.listing_lines import Repeats, aside, misread, read_listing
+from asflown.app.needs import Store
 from asflown.app.workplace import Workplace
 from asflown.core.aircraft import Aircraft
 from asflown.core.carry.notice import repeats
@@ -19,6 +20,9 @@ from asflown.core.listing import Listing
 from asflown.core.record import Extent, Moment, Original, Record
 from asflown.errors import Fault, NeedsPerson, UsageError
 from asflown.formats import documents
+
+#: A listing of which fewer names than this share are known to its release may be the wrong file.
+KNOWN_FROM = 0.5
 
 #: The kind of an original that was read a second time to be sure.
 SECOND = "second reading"
@@ -115,7 +119,8 @@ def take_record(work: Workplace, request: Request) -> Taken:
         document = tx.put("record", record.id, documents.dump(record), expect=0)
         tx.log(aircraft.id, "record", _entry(record, document.sha256, sheet))
     work.store.remember(kept.CURRENT, aircraft.id)
-    return Taken(record, read, findings_of(record, read), why, second)
+    findings = (*findings_of(record, read), *_wrong_file(work.store, record))
+    return Taken(record, read, findings, why, second)
 
 
 def set_aside(work: Workplace, record_id: str, lines: str, what: str) -> Record:
@@ -247,7 +252,8 @@ def _known_device(aircraft: Aircraft, device: str) -> None:
         names = ", ".join(["board", *(d.name for d in aircraft.devices)])
         raise UsageError(
             f"{aircraft.id} has no device {device!r} (it has: {names})",
-            next_step=f"add it to the aircraft first: asflown aircraft edit {aircraft.id}",
+            next_step=f"add it to the aircraft first: asflown aircraft edit {aircraft.id} --set"
+            f" device.{device}.kind=KIND",
         )
 
 
@@ -340,6 +346,32 @@ def _findings(record: Record, read: Listing) -> Iterator[Finding]:
     yield from repeats(record)
     for complaint in read.complaints:
         yield Finding("listing", record.id, Consequence.UNKNOWN, complaint)
+
+
+def _wrong_file(store: Store, record: Record) -> Iterator[Finding]:
+    """Signs that it is another aircraft's listing, or none of this release at all."""
+    if record.moment is not Moment.FACTORY:
+        same = kept.records_of_listing(store, record.originals[0].sha256)
+        other = next((id for id in same if kept.record(store, id).aircraft != record.aircraft), None)
+        if other is not None:
+            yield Finding(
+                "listing",
+                record.id,
+                Consequence.UNKNOWN,
+                f"it is byte for byte the listing of {other}, another aircraft's record",
+                (f"if it is the wrong file, read {record.aircraft} again",),
+            )
+    catalog = catalog_of(store, record.release, but=record.id)
+    names = {setting.key.name for setting in record.settings}
+    known = len(names & set(catalog.by_name)) if catalog else len(names)
+    if catalog is not None and known < len(names) * KNOWN_FROM:
+        yield Finding(
+            "listing",
+            record.id,
+            Consequence.UNKNOWN,
+            f"{len(names) - known} of {len(names)} names are not in the catalog of {record.release}",
+            ("if it is the wrong file, or read under another release, take the record again",),
+        )
 
 
 def _entry(record: Record, sha256: str, sheet: int) -> dict[str, object]:

@@ -149,7 +149,7 @@ def check_ready(plan: Plan) -> None:
         Naming everything that is open.
     """
     faults = [
-        Fault(f"still to decide ({len(g.lines)} settings, {g.consequence})", g.id) for g in plan.open_groups
+        Fault(f"still to decide ({_settings(len(g.lines))}, {g.consequence})", g.id) for g in plan.open_groups
     ]
     faults += [Fault(finding.statement, finding.subject) for finding in plan.blocking]
     if plan.is_provisional:
@@ -165,6 +165,10 @@ def check_ready(plan: Plan) -> None:
     elif not plan.open_groups:
         step = "; ".join(plan.blocking[0].ways_out) or f"look at the plan: asflown plan {plan.aircraft}"
     raise NeedsPerson("nothing is written yet", faults=tuple(faults), next_step=step)
+
+
+def _settings(number: int) -> str:
+    return "1 setting" if number == 1 else f"{number} settings"
 
 
 def check_way(way: WayBack) -> None:

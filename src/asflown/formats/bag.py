@@ -9,7 +9,7 @@ import hashlib
 import re
 from collections.abc import Iterable, Mapping
 
-from asflown.errors import Damaged, Fault
+from asflown.errors import Damaged, Fault, InputError
 
 #: RFC 8493 section 2.1.1: the bag declaration, exactly two lines.
 DECLARATION = b"BagIt-Version: 1.0\nTag-File-Character-Encoding: UTF-8\n"
@@ -77,6 +77,12 @@ def check(files: Mapping[str, bytes], name: str) -> dict[str, bytes]:
     Damaged
         Naming every file that is missing, changed or not named by a manifest.
     """
+    if not any(path in files for path in ("bagit.txt", "manifest-sha256.txt", "tagmanifest-sha256.txt")):
+        raise InputError(
+            "is no hand-over: there is no bagit.txt and no manifest in it",
+            where=name,
+            next_step="give a folder or zip that asflown handover made",
+        )
     faults = [*_declaration(files), *_listed(files), *_counted(files)]
     if faults:
         raise Damaged(

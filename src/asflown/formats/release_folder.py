@@ -63,6 +63,8 @@ class _Folder:
     def release(self) -> Release:
         if not self.files:
             raise InputError("holds no file", where=self.name, next_step="see docs/reference/files.md")
+        if len(set(self._unknown())) == len(self.files):
+            raise self._no_release()
         identity = self._identity()
         catalog = self._tried("catalog", self._catalog)
         made = replace(
@@ -87,6 +89,18 @@ class _Folder:
                 next_step="correct the files and add the folder again",
             )
         return replace(made, remarks=tuple(self.remarks))
+
+    def _no_release(self) -> InputError:
+        """A folder with nothing of a release in it; often the one above several releases was meant."""
+        below = sorted(
+            {path.split("/")[0] for path in self.files if path.count("/") and "release.toml" in path}
+        )
+        step = "see docs/reference/files.md for what a release's files are called"
+        if below:
+            step = f"it holds folders of releases; add each: asflown release add {self.name}/{below[0]}"
+        return InputError(
+            f"none of its {len(self.files)} files is a file of a release", where=self.name, next_step=step
+        )
 
     def _tried(self, path: str, make: Callable[[], Any]) -> Any:
         try:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import sys
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
@@ -107,7 +108,12 @@ def _usage(error: CycloptsError, words: list[str]) -> UsageError:
     names = {command.name for command in COMMANDS}
     page = f"asflown {words[0]} --help" if words[0] in names else "asflown --help"
     text = " ".join(str(error).split()).rstrip(".")
-    return UsageError(text[:1].lower() + text[1:], next_step=f"see `{page}`")
+    missing = re.fullmatch(r'(?:command )?"[^"]*" parameter (\S+) requires an argument', text, re.IGNORECASE)
+    if missing:
+        what = f"{missing[1]} is missing, or nothing stands behind it"
+    else:
+        what = text[:1].lower() + text[1:]
+    return UsageError(what, next_step=f"see `{page}`")
 
 
 def _refused(error: AsflownError, words: list[str]) -> int:
