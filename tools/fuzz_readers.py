@@ -1,9 +1,11 @@
-"""Fuzz the readers: half mutations of valid files, half random bytes; counts what each stage sees.
+#!/usr/bin/env python3
+"""Fuzz the readers: half mutations of valid files, half structured or random bytes; counts how far each came.
 
-    python tools/fuzz_readers.py [--count 100000] [--seed 1] [--reader NAME]
+    python tools/fuzz_readers.py [--count 100000] [--seed 1] [--reader NAME] [--first N]
 
 Only errors of asflown's own family may come out of a reader. Anything else, or an input that takes longer
-than two seconds, ends the run with exit code 1, the seed, the number and the input.
+than two seconds, ends the run with exit code 1 and the reader, seed, number and input. An input depends on
+the reader, the seed and its number alone: ``--reader NAME --seed S --first N --count 1`` makes it again.
 """
 
 from __future__ import annotations
@@ -11,12 +13,16 @@ from __future__ import annotations
 import argparse
 import json
 import lzma
+import mmap
+import os
 import random
+import re
 import signal
 import sys
 import time
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping
+from functools import cache
 from pathlib import Path
 
 from asflown.core.catalog import Catalog, CatalogSource
@@ -26,153 +32,216 @@ from asflown.formats import (
     aircraft_toml,
     catalog_mavlink,
     catalog_table,
+    documents,
     listing,
     notes,
     overlay,
     release_folder,
 )
+from asflown.formats.hand_written import checked, load_json, load_toml, text_of, toml_lines
+from asflown.formats.listing.text import decode
+from asflown.formats.schemas import FILES
 
-SECONDS = 2.0
+#: Longest one input may take, and the time after which a reader that no alarm reaches is ended, seconds.
+SECONDS, LAST_SECONDS = 2.0, 30.0
 LONGEST = 20_000
-Stage = str
-Reader = Callable[[bytes], Iterator[Stage]]
+STAGES = ("decoded", "parsed", "validated", "built", "written")
+Reader = Callable[[bytes], Iterator[str]]
+
+_FILES = releases.folders()["marram-5.0"]
+_REAL = Path(__file__).resolve().parents[1] / "tests" / "formats" / "listing" / "real"
 
 
-class TookTooLong(Exception):
-    """An input that hangs a reader."""
+class TookTooLong(BaseException):
+    """An input that hangs a reader; no reader catches it by mistake."""
 
 
 def _alarm(*_: object) -> None:
-    raise TookTooLong
+    raise TookTooLong(f"more than {SECONDS:.0f} s")
 
 
-def _decoded(data: bytes) -> Iterator[Stage]:
-    try:
-        data.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        return
-    yield "decoded"
+# -- the readers, stage by stage ----------------------------------------------------------------------------
 
 
-def _toml(read: Callable[[bytes], object]) -> Reader:
-    def run(data: bytes) -> Iterator[Stage]:
-        from asflown.formats.hand_written import load_toml
-
-        yield from _decoded(data)
-        load_toml(data, "fuzz")
+def _toml(word: str, read: Callable[[bytes], object], write: Callable[[object], bytes] | None) -> Reader:
+    def run(data: bytes) -> Iterator[str]:
+        text_of(data, "fuzz")
+        yield "decoded"
+        tree = load_toml(data, "fuzz")
         yield "parsed"
-        read(data)
+        checked(FILES[word], tree, "fuzz", toml_lines(data))
+        yield "validated"
+        made = read(data)
+        documents.dump(made)
         yield "built"
+        if write is not None:
+            again = read(write(made))
+            assert _without_lines(again) == _without_lines(made), "what was written does not read back"
+            yield "written"
 
     return run
 
 
-def _json(read: Callable[[bytes], object]) -> Reader:
-    def run(data: bytes) -> Iterator[Stage]:
-        from asflown.formats.hand_written import load_json
-
-        yield from _decoded(data)
-        if data[:1] != b"\xfd":
-            load_json(data, "fuzz")
-            yield "parsed"
-        read(data)
-        yield "built"
-
-    return run
+def _without_lines(made: object) -> str:
+    return re.sub(r"\bline=\d+", "", repr(made))
 
 
-def _table(data: bytes) -> Iterator[Stage]:
-    yield from _decoded(data)
-    catalog_table.read(data, "fuzz")
-    yield "built"
+def _catalog(data: bytes) -> Iterator[str]:
+    if not data.startswith(b"\xfd7zXZ"):
+        text_of(data, "fuzz")
+        yield "decoded"
+        load_json(data, "fuzz")
+        yield "parsed"
+    documents.dump(catalog_mavlink.read(data, "fuzz"))
+    if data.startswith(b"\xfd7zXZ"):
+        yield from ("decoded", "parsed")
+    yield from ("validated", "built")
 
 
-def _listing(data: bytes) -> Iterator[Stage]:
+def _table(data: bytes) -> Iterator[str]:
+    text_of(data, "fuzz")
+    yield "decoded"
+    if data.lstrip()[:1] in (b"[", b"{"):
+        load_json(data, "fuzz")
+        yield "parsed"
+    documents.dump(catalog_table.read(data, "fuzz"))
+    if data.lstrip()[:1] not in (b"[", b"{"):
+        yield "parsed"
+    yield from ("validated", "built")
+
+
+def _listing(data: bytes) -> Iterator[str]:
+    decode(data)
+    yield "decoded"
     shown = listing.read(data)
-    assert shown.lossless, "a listing was read with loss"
     pieces = b"".join(data[piece.start : piece.end] for piece in shown.pieces)
+    assert shown.lossless, "a listing was read with loss"
     assert pieces == data, "the pieces do not give the bytes back"
-    yield "parsed"
+    if shown.shapes:
+        yield "parsed"
     if shown.settings:
-        yield "built"
-        listing.write(shown, shown.settings)
+        documents.dump(shown.settings[0])
+        yield from ("validated", "built")
+        again = listing.read(listing.write(shown, shown.settings))
+        rows = [sorted((str(s.key), s.value) for s in one.settings) for one in (shown, again)]
+        assert rows[0] == rows[1], "what was written does not read back"
         yield "written"
 
 
-def _overlaid(data: bytes) -> object:
-    return overlay.apply(data, "fuzz", Catalog(_CATALOG.parameters, CatalogSource.STATED))
+def _overlaid(data: bytes) -> Catalog:
+    return overlay.apply(data, "fuzz", _few())
 
 
-def _folder(data: bytes) -> Iterator[Stage]:
-    """One file of a release folder is replaced."""
-    files = dict(releases.folders()["marram-5.0"])
+def _folder(data: bytes) -> Iterator[str]:
+    """One file of a release folder is replaced; which one, the last byte says."""
+    files = dict(_small_folder())
     names = sorted(files)
-    files[names[len(data) % len(names)]] = data
-    release_folder.read(files, "fuzz")
+    files[names[data[-1] % len(names)] if data else names[0]] = data[:-1]
+    documents.dump(release_folder.read(files, "fuzz"))
     yield "built"
 
 
-_FILES = releases.folders()
-_CATALOG = catalog_mavlink.read(_FILES["marram-5.0"]["catalog.json"], "catalog.json")
+@cache
+def _readers() -> Mapping[str, Reader]:
+    return {
+        "listing": _listing,
+        "catalog": _catalog,
+        "table": _table,
+        "notes": _toml("notes", lambda data: notes.read(data, "fuzz"), notes.write),  # type: ignore[arg-type]
+        "overlay": _toml("overlay", _overlaid, None),
+    "aircraft": _toml("aircraft", lambda data: aircraft_toml.read(data, "fuzz"), aircraft_toml.write),  #
+    type: ignore[arg-type]
+        "folder": _folder,
+    }
+
+
+READERS: Mapping[str, Reader] = _readers()
+
+# -- valid files to begin with ------------------------------------------------------------------------------
 
 
 def _small_catalog() -> bytes:
-    tree = json.loads(_FILES["marram-5.0"]["catalog.json"])
+    tree = json.loads(_FILES["catalog.json"])
     tree["parameters"] = tree["parameters"][:20]
     return json.dumps(tree, indent=1).encode()
+
+
+@cache
+def _few() -> Catalog:
+    few = catalog_mavlink.read(_small_catalog(), "catalog.json")
+    return Catalog(few.parameters, CatalogSource.STATED)
 
 
 def _small_table() -> bytes:
     rows = ["name,group,type,units,min,max,default,choices,description"]
     rows += [
-        f"{p.name},{p.group},{p.type},{p.unit or ''},,,{p.default or ''},," for p in _CATALOG.parameters[:30]
+        f"{p.name},{p.group},{p.type},{p.unit or ''},,,{p.default or ''},0=off|1=on,"
+        for p in _few().parameters
     ]
     return "\n".join(rows).encode()
 
 
-def _seeds() -> Mapping[str, list[bytes]]:
-    own = [scenario.found_listing("plover")[:6000], scenario.found_listing("dunlin", changes_only=True)]
-    real = Path(__file__).resolve().parents[1] / "tests" / "formats" / "listing" / "real"
-    real_ones = [path.read_bytes()[:4000] for path in sorted(real.glob("*.txt"))[:20]]
-    overlay_lines = _FILES["marram-5.0"]["overlay.toml"].split(b"\n\n")
-    notes_files = [
-        data for files in _FILES.values() for path, data in files.items() if path.startswith("notes/")
-    ]
+def _small_overlay() -> bytes:
+    entries = _FILES["overlay.toml"].split(b"\n\n")
+    names = {f'[parameter."{p.name}"]'.encode() for p in _few().parameters}
+    return b"\n\n".join(entry for entry in entries if entry.strip().split(b"\n")[0] in names)
+
+
+@cache
+def _small_folder() -> Mapping[str, bytes]:
+    lines = _FILES["factory.txt"].split(b"\n")
     return {
-        "listing": own + real_ones,
-        "catalog": [_small_catalog(), lzma.compress(_small_catalog())],
-        "table": [_small_table(), json.dumps([{"name": "a", "min": 0, "choices": ["x", "y"]}]).encode()],
-        "notes": notes_files,
-        "overlay": [b"\n\n".join(overlay_lines[:30])],
-        "aircraft": [craft.text.encode() for craft in scenario.CRAFTS],
-        "folder": [_FILES["marram-5.0"]["release.toml"], _FILES["marram-5.0"]["devices.toml"]],
+        **_FILES,
+        "catalog.json": _small_catalog(),
+        "overlay.toml": _small_overlay(),
+        "factory.txt": b"\n".join(lines[:30]),
     }
 
 
-READERS: Mapping[str, Reader] = {
-    "listing": _listing,
-    "catalog": _json(lambda data: catalog_mavlink.read(data, "fuzz")),
-    "table": _table,
-    "notes": _toml(lambda data: notes.read(data, "fuzz")),
-    "overlay": _toml(_overlaid),
-    "aircraft": _toml(lambda data: aircraft_toml.read(data, "fuzz")),
-    "folder": _folder,
-}
-#: A release folder is many files; it gets a smaller share of the runs.
-WEIGHTS = {"folder": 0.02}
+@cache
+def _seeds() -> Mapping[str, list[bytes]]:
+    own = [scenario.found_listing("plover")[:6000], scenario.found_listing("dunlin", changes_only=True)]
+    real = [path for path in sorted(_REAL.iterdir()) if ".expected" not in path.name and path.suffix not in (".md", ".py")]
+    plain_list = [{"name": "a", "min": 0, "choices": ["x", "y"]}, {"name": "b", "consequence": "safety"}]
+    changes = [data for files in releases.folders().values() for path, data in files.items() if path.startswith("notes/")]
+    return {
+        "listing": own + [path.read_bytes()[:3000] for path in real if path.is_file()],
+        "catalog": [_small_catalog(), lzma.compress(_small_catalog())],
+        "table": [_small_table(), json.dumps(plain_list, indent=1).encode()],
+        "notes": changes,
+        "overlay": [_small_overlay()],
+        "aircraft": [craft.text.encode() for craft in scenario.CRAFTS],
+        "folder": [data + bytes([place]) for place, (_, data) in enumerate(sorted(_small_folder().items()))],
+    }
+
+
+# -- mutations ----------------------------------------------------------------------------------------------
 
 _TOKENS = [
-    b"=", b"[", b"]", b"[[", b"]]", b"{", b"}", b'"', b"'", b"\\", b"\n", b"\r\n", b"\t", b",", b":", b"#",
-    b"\x00",
-    b"nan", b"inf", b"-0", b"1e999", b"9" * 50, b"0x", b"true", b"null", b"\xff", b"\xef\xbb\xbf", b"\x1b[2J",
-    b"\xed\xa0\x80", "µ°→".encode(), b"name", b"old", b"kind", b"[" * 30, b"{" * 30, b"a." * 20, b"--More--",
+    b"=", b"[", b"]", b"[[", b"]]", b"{", b"}", b'"', b"'", b'"""', b"'''", b"\\", b"\n", b"\r\n", b"\r",
+    b"\t",
+    b",", b":", b"#", b"\x00", b"\\u0000", b"\\ud800", b"\\udc00\\ud800", b"\xff", b"\xef\xbb\xbf",
+    b"\x1b[2J",
+    b"\xed\xa0\x80", "µ°→🐦".encode(), "\u2028\u0085\u200b".encode(), b"name", b"old", b"kind", b"[[change]]",
+    b"[parameter.x]", b"true", b"null", b"2026-03-07T09:12:44Z", b"--More--", b"\x0c", b"a." * 60, b" " *
+    3000,
+]  # fmt: skip
+_NUMBERS = [
+    b"0", b"-0", b"-1", b"255", b"256", b"65536", b"4294967296", b"18446744073709551616", b"1e40",
+    b"1e-40", b"1e400",
+    b"-1e999999999", b"1e99999999999999999999", b"nan", b"inf", b"-inf", b"NaN", b"Infinity", b"0x10",
+    b"0xffffffffffff",
+    b"0x" + b"f" * 5000, b"9" * 50, b"9" * 5000, b"0." + b"0" * 500 + b"1", b"1_0", b"0b1", b"1.", b".5",
+    b"007", b"1e", b"-",
 ]  # fmt: skip
 
 
 def mutated(data: bytes, rng: random.Random) -> bytes:
     """One to five random edits of a valid file."""
-    for _ in range(rng.choice((1, 1, 1, 2, 3, 5))):
-        data = _EDITS[rng.randrange(len(_EDITS))](data, rng)
+    if data.startswith(b"\xfd7zXZ") and rng.random() < 0.7:
+        return _repack(data, rng)
+    for _ in range(rng.choice((1, 1, 1, 1, 1, 2, 4))):
+        data = rng.choice(_EDITS)(data, rng)
     return data[:LONGEST]
 
 
@@ -180,7 +249,7 @@ def _flip(data: bytes, rng: random.Random) -> bytes:
     if not data:
         return data
     at = rng.randrange(len(data))
-    return data[:at] + bytes([rng.randrange(256)]) + data[at + 1 :]
+    return data[:at] + bytes([data[at] ^ (1 << rng.randrange(8))]) + data[at + 1 :]
 
 
 def _insert(data: bytes, rng: random.Random) -> bytes:
@@ -206,79 +275,257 @@ def _lines(data: bytes, rng: random.Random) -> bytes:
     return b"\n".join(lines)
 
 
+def _swap(data: bytes, rng: random.Random) -> bytes:
+    parts = re.split(rb"(\W+)", data)
+    i, j = rng.randrange(len(parts)), rng.randrange(len(parts))
+    parts[i], parts[j] = parts[j], parts[i]
+    return b"".join(parts)
+
+
+def _extreme(data: bytes, rng: random.Random) -> bytes:
+    spots = list(re.finditer(rb"-?\d+(?:\.\d+)?", data))
+    if not spots:
+        return data
+    spot = rng.choice(spots)
+    return data[: spot.start()] + rng.choice(_NUMBERS) + data[spot.end() :]
+
+
+def _other_type(data: bytes, rng: random.Random) -> bytes:
+    """A quoted text, a number or a word becomes a value of another type."""
+    spots = list(re.finditer(rb'"[^"\n]*"|-?\d+(?:\.\d+)?|true|false', data))
+    if not spots:
+        return data
+    spot = rng.choice(spots)
+    other = rng.choice((b"[]", b"{}", b"[1]", b'{"a": 1}', b"{a = 1}", b'""', b'"7"', b"7", b"true", b"null"))
+    return data[: spot.start()] + other + data[spot.end() :]
+
+
+def _nest(data: bytes, rng: random.Random) -> bytes:
+    at, depth = rng.randint(0, len(data)), rng.choice((3, 100, 950, 3000))
+    left, right = rng.choice(((b"[", b"]"), (b'{"a":', b"}"), (b"{a=", b"}"), (b"(", b")"), (b'"', b'"')))
+    return data[:at] + left * depth + b"1" + right * depth + data[at:]
+
+
 def _cut(data: bytes, rng: random.Random) -> bytes:
     return data[: rng.randint(0, len(data))]
 
 
 def _recode(data: bytes, rng: random.Random) -> bytes:
     try:
-        return data.decode().encode(rng.choice(["utf-16", "utf-16-le", "latin-1", "utf-8-sig"]))
+        return data.decode().encode(
+            rng.choice(["utf-16", "utf-16-le", "utf-32", "latin-1", "utf-8-sig", "cp037"])
+        )
     except UnicodeError:
         return data
 
 
-_EDITS = (_flip, _insert, _delete, _lines, _lines, _cut, _insert, _recode, _flip)
+def _repack(data: bytes, rng: random.Random) -> bytes:
+    """Change what is inside a packed file, not the packing."""
+    if not data.startswith(b"\xfd7zXZ"):
+        return _flip(data, rng)
+    try:
+        return lzma.compress(mutated(lzma.decompress(data), rng))
+    except lzma.LZMAError:
+        return data
+
+
+_EDITS: tuple[Callable[[bytes, random.Random], bytes], ...] = (
+    _flip, _insert, _delete, _lines, _lines, _swap, _extreme, _extreme, _other_type, _nest, _cut, _recode,
+    _repack,
+)  # fmt: skip
+
+# -- made up ------------------------------------------------------------------------------------------------
+
+_WORDS = [
+    "name", "kind", "old", "new", "from", "to", "id", "title", "version", "type", "min", "max", "default",
+    "values",
+    "choices", "rename", "convert", "factor", "consequence", "safety", "parameters", "Float", "Uint8",
+    "firmware", "a", "b",
+    "gain", "tilt.limit", "set 1", "bitmask", "index", "value", "description", "decimalPlaces",
+    "decimals", "group", "needs",
+]  # fmt: skip
+_HEADS = [
+    "[[change]]",
+    "[motors]",
+    "[[device]]",
+    "[parameter.a]",
+    "[all]",
+    "[a.b.c]",
+    "[[a.b]]",
+    "[set 1]",
+    "# set 1",
+]
 
 
 def invented(rng: random.Random) -> bytes:
-    """Random bytes, or random tokens that look a little like a file."""
-    if rng.random() < 0.3:
-        return rng.randbytes(rng.randint(0, 400))
-    words = [b"name", b"value", b"gain", b"set 1", b"3", b"-1.5", b" ", b"  ", b" = ", b"\n", *_TOKENS]
-    return b"".join(rng.choice(words) for _ in range(rng.randint(1, 200)))[:LONGEST]
+    """Random bytes, random tokens, or a document of a random kind with words of the trade in it."""
+    return rng.choice(_KINDS)(rng)[:LONGEST]
 
 
-def run(count: int, seed: int, only: str | None = None, say: Callable[[str], None] = print) -> int:
+def _chance(rng: random.Random) -> bytes:
+    return rng.randbytes(rng.randint(0, 400))
+
+
+def _soup(rng: random.Random) -> bytes:
+    words = [*_TOKENS, *_NUMBERS, b" ", b"\n", b"\n", b" = ", *(word.encode() for word in _WORDS)]
+    return b"".join(rng.choice(words) for _ in range(rng.randint(1, 150)))
+
+
+def _json_text(rng: random.Random) -> bytes:
+    return _tree(rng, 0)
+
+
+def _tree(rng: random.Random, depth: int) -> bytes:
+    way = rng.randrange(3 if depth == 0 else 8)
+    if way == 0 and depth < 6:
+        return b"[" + b", ".join(_tree(rng, depth + 1) for _ in range(rng.randrange(5))) + b"]"
+    if way in (1, 2) and depth < 6:
+        keys = rng.sample(_WORDS, rng.randrange(5)) + (["version", "parameters"] if depth == 0 else [])
+        return b"{" + b", ".join(b'"%s": %s' % (key.encode(), _tree(rng, depth + 1)) for key in keys) + b"}"
+    if way in (3, 4):
+        return rng.choice(_NUMBERS)
+    if way == 5:
+        return rng.choice((b"true", b"false", b"null"))
+    return json.dumps(rng.choice(_WORDS)).encode()
+
+
+def _toml_text(rng: random.Random) -> bytes:
+    lines = []
+    for _ in range(rng.randint(1, 20)):
+        if rng.random() < 0.2:
+            lines.append(rng.choice(_HEADS).encode())
+        else:
+            key = rng.choice(_WORDS).encode()
+            lines.append(
+                (b'"%s" = %s' if b" " in key else b"%s = %s") % (key, _tree(rng, 1).replace(b": ", b" = "))
+            )
+    return b"\n".join(lines)
+
+
+def _rows(rng: random.Random) -> bytes:
+    sign = rng.choice((b",", b";", b"\t", b" ", b" = ", b": ", b" | ", b"  "))
+    width = rng.randint(1, 6)
+    cells: list[bytes] = [*_NUMBERS, *(word.encode() for word in _WORDS), b"", b'"x"', b'"', b"a b"]
+    head = sign.join(word.encode() for word in ["name", *rng.sample(_WORDS, width - 1)])
+    body = [sign.join(rng.choice(cells) for _ in range(width)) for _ in range(rng.randrange(30))]
+    return b"\n".join([head, *body]) + rng.choice((b"", b"\n"))
+
+
+_KINDS: tuple[Callable[[random.Random], bytes], ...] = (_chance, _soup, _json_text, _toml_text, _rows)
+
+
+def made(name: str, seed: int, number: int) -> bytes:
+    """The input of a reader, a seed and a number: every second one a mutation."""
+    rng = random.Random(f"{name} {seed} {number}")
+    return mutated(rng.choice(_seeds()[name]), rng) if number % 2 else invented(rng)
+
+
+# -- the run ------------------------------------------------------------------------------------------------
+
+
+def run(
+    count: int,
+    seed: int,
+    only: str | None = None,
+    say: Callable[[str], None] = print,
+    *,
+    first: int = 0,
+    at: Callable[[str, int], None] = lambda name, number: None,
+) -> int:
     """Run and print the shares; 0 when nothing but asflown's own errors came out."""
-    rng = random.Random(seed)
-    seeds = _seeds()
     names = [only] if only else list(READERS)
-    weights = [WEIGHTS.get(name, 1.0) for name in names]
     reached: dict[str, Counter[str]] = {name: Counter() for name in names}
     began = time.monotonic()
-    signal.signal(signal.SIGALRM, _alarm)
-    for number in range(count):
-        name = rng.choices(names, weights)[0]
-        data = mutated(rng.choice(seeds[name]), rng) if number % 2 else invented(rng)
-        stages = reached[name]
-        stages["inputs"] += 1
-        signal.setitimer(signal.ITIMER_REAL, SECONDS)
-        try:
-            for stage in READERS[name](data):
-                stages[stage] += 1
-        except AsflownError:
-            stages["refused in words"] += 1
-        except BaseException as error:
-            signal.setitimer(signal.ITIMER_REAL, 0)
-            say(f"{name}: seed {seed} input {number}: {type(error).__name__}: {error}\n{data!r}")
-            return 1
-        finally:
-            signal.setitimer(signal.ITIMER_REAL, 0)
+    before = signal.signal(signal.SIGALRM, _alarm)
+    try:
+        for turn in range(count):
+            name, number = names[turn % len(names)], first + turn // len(names)
+            at(name, number)
+            fault = _one(READERS[name], made(name, seed, number), reached[name], bool(number % 2))
+            if fault is not None:
+                say(f"{name}: seed {seed} input {number}: {fault}\n{made(name, seed, number)!r}")
+                say(f"again: tools/fuzz_readers.py --reader {name} --seed {seed} --first {number} --count 1")
+                return 1
+    finally:
+        signal.signal(signal.SIGALRM, before)
     _tell(reached, count, seed, time.monotonic() - began, say)
     return 0
+
+
+def _one(reader: Reader, data: bytes, stages: Counter[str], is_mutation: bool) -> str | None:
+    """Feed one input; what came out that may not, in words."""
+    half = "mutated" if is_mutation else "made up"
+    stages[half] += 1
+    signal.setitimer(signal.ITIMER_REAL, SECONDS)
+    try:
+        for stage in reader(data):
+            stages[f"{half} {stage}"] += 1
+    except AsflownError:
+        return None
+    except KeyboardInterrupt:
+        raise
+    except BaseException as error:
+        return f"{type(error).__name__}: {error}"
+    finally:
+        signal.setitimer(signal.ITIMER_REAL, 0)
+    return None
 
 
 def _tell(
     reached: Mapping[str, Counter[str]], count: int, seed: int, took: float, say: Callable[[str], None]
 ) -> None:
-    columns = ("inputs", "decoded", "parsed", "built", "written", "refused in words")
-    say(f"{'reader':<10}" + "".join(f"{column:>18}" for column in columns))
+    say(f"{'reader':<10}{'half':<9}" + "".join(f"{column:>11}" for column in ("inputs", *STAGES)))
     for name, stages in reached.items():
-        total = stages["inputs"] or 1
-        cells = [str(stages["inputs"])]
-        cells += [f"{100 * stages[c] / total:.1f} %" if stages[c] else "-" for c in columns[1:]]
-        say(f"{name:<10}" + "".join(f"{cell:>18}" for cell in cells))
+        for half in ("mutated", "made up"):
+            total = stages[half] or 1
+            shares = [stages[f"{half} {stage}"] for stage in STAGES]
+            cells = [
+                str(stages[half]),
+                *(f"{100 * share / total:.1f} %" if share else "-" for share in shares),
+            ]
+            say(f"{name:<10}{half:<9}" + "".join(f"{cell:>11}" for cell in cells))
     say(f"{count} inputs, seed {seed}, {took:.0f} s; no traceback, no hang")
+
+
+def watched(count: int, seed: int, only: str | None, first: int) -> int:
+    """Run in a child process: a reader caught in code that no alarm interrupts is ended and told as well."""
+    place = mmap.mmap(-1, 64)
+
+    def at(name: str, number: int) -> None:
+        place[:64] = f"{name} input {number}".encode().ljust(64)
+
+    child = os.fork()
+    if child == 0:
+        code = run(count, seed, only, first=first, at=at)
+        sys.stdout.flush()
+        os._exit(code)
+    seen, since = b"", time.monotonic()
+    while True:
+        done, status = os.waitpid(child, os.WNOHANG)
+        if done:
+            return os.waitstatus_to_exitcode(status)
+        now = place[:64]
+        if now != seen:
+            seen, since = now, time.monotonic()
+        elif time.monotonic() - since > LAST_SECONDS:
+            os.kill(child, signal.SIGKILL)
+            os.waitpid(child, 0)
+            print(f"{now.decode().strip()}: seed {seed}: still not done after {LAST_SECONDS:.0f} s")
+            return 1
+        time.sleep(0.05)
 
 
 def main() -> int:
     """Read the command line."""
-    parser = argparse.ArgumentParser(description=__doc__)
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
+    )
     parser.add_argument("--count", type=int, default=100_000)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--reader", choices=list(READERS))
+    parser.add_argument("--first", type=int, default=0, help="number of the first input")
     given = parser.parse_args()
-    return run(given.count, given.seed, given.reader)
+    return watched(given.count, given.seed, given.reader, given.first)
 
 
 if __name__ == "__main__":

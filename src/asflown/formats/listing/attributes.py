@@ -10,7 +10,9 @@ from dataclasses import dataclass
 from asflown.formats.listing.roles import BANKS, INDEXES, NAMES, UNITS, VALUES
 from asflown.formats.listing.values import Found, Span
 
-_PAIR = re.compile(r"([A-Za-z_][\w.\-:]*)\s*=\s*(?:\"((?:[^\"\\]|\\.)*)\"|'([^']*)'|([^\s\"'<>/,;]+))")
+_PAIR = re.compile(
+    r"(?<![\w.\-:])([A-Za-z_][\w.\-:]*+)\s*+=\s*+(?:\"((?:[^\"\\]|\\.)*)\"|'([^']*)'|([^\s\"'<>/,;]+))"
+)
 _ELEMENT = re.compile(
     r"^\s*<([A-Za-z_][\w.\-:]*)((?:\s+[\w.\-:]+\s*=\s*(?:\"[^\"]*\"|'[^']*'))*)\s*>([^<]*)</\1>\s*$"
 )
@@ -30,8 +32,8 @@ class AttributeShape:
 
     def match(self, text: str) -> Found | None:
         """The line's parts, ``None`` where it lacks a name or a value."""
-        spans = _spans(text)
-        if self.name not in spans or self.value not in spans or len(text) > 10_000:
+        spans = _spans(text) if len(text) <= 10_000 else {}
+        if self.name not in spans or self.value not in spans:
             return None
         name, value = spans[self.name], spans[self.value]
         unit = spans.get(self.unit or "")

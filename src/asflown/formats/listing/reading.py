@@ -9,6 +9,7 @@ from typing import Literal
 from asflown.core.listing import Listing, Piece, PieceKind, Shape
 from asflown.core.record import Extent, Key, Repeated, Setting, Unread
 from asflown.errors import Fault, InputError
+from asflown.formats.hand_written import load_toml
 from asflown.formats.listing.extent import extent_hint
 from asflown.formats.listing.json_listing import read_json
 from asflown.formats.listing.leading import put_back, take_off
@@ -239,11 +240,9 @@ def _family(marks: Marks) -> str:
 
 
 def _is_toml(marks: Marks) -> bool:
-    import tomllib
-
     try:
-        tomllib.loads("\n".join(line.text for line in marks.lines))
-    except (tomllib.TOMLDecodeError, RecursionError):
+        load_toml("\n".join(line.text for line in marks.lines).encode("utf-8", "replace"), "listing")
+    except InputError:
         return False
     return True
 
