@@ -3,15 +3,20 @@
 from __future__ import annotations
 
 import importlib.util
+import sys
 
 import pytest
 
 
 @pytest.fixture(scope="module")
 def fuzz(root):
+    sys.path.insert(0, str(root / "tools"))
     spec = importlib.util.spec_from_file_location("fuzz_readers", root / "tools" / "fuzz_readers.py")
     made = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(made)
+    try:
+        spec.loader.exec_module(made)
+    finally:
+        sys.path.remove(str(root / "tools"))
     return made
 
 
