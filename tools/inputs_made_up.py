@@ -1,4 +1,4 @@
-"""Inputs for fuzzing: mutations of valid files, and files made up of words of the trade, numbers and chance."""
+"""Inputs for fuzzing: mutations of valid files, and files made up of words, numbers and chance."""
 
 from __future__ import annotations
 
