@@ -68,3 +68,17 @@ def test_a_repeat_in_the_new_factory_listing_blocks_too(desk):
     plan = desk("plan", "--to", "reed-7", "--json", code=2).json
     assert any("plover-002" in act for act in plan["next"])
     assert any("42 (line 9)" in text for text in blocking(plan))
+
+
+def test_a_private_setting_that_stands_twice_does_not_go_with_a_hand_over(desk):
+    desk.releases()
+    desk.plover()
+    desk.found(TWICE + "home.lat = 536214870\nhome.lat = 536214871\n", "--repeated", "last")
+    bag = desk.folder / "bag"
+    desk("handover", "--out", str(bag))
+    files = {path.name: path.read_bytes() for path in bag.rglob("*") if path.is_file()}
+    assert not [name for name, data in files.items() if b"53621487" in data]
+    elsewhere = desk.folder / "elsewhere"
+    desk("receive", str(bag), store=elsewhere)
+    kept = desk("records", "show", "plover-001", "--json", store=elsewhere).json
+    assert [again["key"] for again in kept["repeated"]] == ["tilt.max"]

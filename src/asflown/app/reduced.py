@@ -8,7 +8,7 @@ from dataclasses import replace
 from asflown.app.needs import Store
 from asflown.app.private import Private
 from asflown.core.listing import PieceKind
-from asflown.core.record import Original, Record, Setting
+from asflown.core.record import Original, Record, Repeated, Setting
 from asflown.formats import listing
 
 #: What of a listing goes with it: settings, and what their places and names are read from. Comments, prompts
@@ -44,6 +44,7 @@ def reduced_record(store: Store, record: Record, private: Private) -> tuple[Reco
         originals=(),
         remarks=tuple(remarks),
         left_out=record.left_out + number,
+        repeated=tuple(again for again in record.repeated if _may_stay(again, staying, private)),
     )
     if not record.originals:
         return reduced, ()
@@ -53,6 +54,12 @@ def reduced_record(store: Store, record: Record, private: Private) -> tuple[Reco
         return reduced, ()
     kept = Original(hashlib.sha256(data).hexdigest(), len(data), first.name, first.kind)
     return replace(reduced, originals=(kept,)), (data,)
+
+
+def _may_stay(again: Repeated, staying: tuple[Setting, ...], private: Private) -> bool:
+    """Whether what a repeated setting shows tells nothing private."""
+    stays = any(str(setting.key) == again.key for setting in staying)
+    return stays and not any(private.is_told_in(value) for value in again.values)
 
 
 def _cut(data: bytes, record: Record, staying: tuple[Setting, ...], private: Private) -> bytes | None:
