@@ -157,7 +157,8 @@ class _Folder:
             ) from error
         if shown.not_understood:
             lines = ", ".join(str(item.line) for item in shown.not_understood[:5])
-            self.remarks.append(f"{path}: {len(shown.not_understood)} lines not understood (line {lines})")
+            count, word = len(shown.not_understood), "line" if len(shown.not_understood) == 1 else "lines"
+            self.remarks.append(f"{path}: {count} {word} not understood (line {lines})")
         learned = catalog_factory.learn(shown)
         return learned if catalog is None else catalog_factory.with_factory(catalog, learned)
 
