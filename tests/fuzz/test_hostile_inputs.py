@@ -119,7 +119,9 @@ REFUSED = [
 ]
 
 
-@pytest.mark.parametrize("read, data, where, says", REFUSED, ids=lambda value: str(value)[:30])
+@pytest.mark.parametrize(
+    "read, data, where, says", REFUSED, ids=[f"{row[0].__name__}-{n}" for n, row in enumerate(REFUSED)]
+)
 def test_it_is_refused_with_its_place_and_reason(read, data, where, says):
     began = time.monotonic()
     with pytest.raises(InputError) as caught:
