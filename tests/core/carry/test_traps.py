@@ -280,3 +280,51 @@ def test_a_word_that_stayed_is_kept():
     old = real("gust.hold", plain_values=plain, description="holds against gusts")
     line = line_of(plan_of([old], [old], {"gust.hold": "0"}), "gust.hold")
     assert line.disposition is Disposition.KEEP
+
+
+def test_a_noted_rename_does_not_carry_a_bare_zero_over_a_new_unit():
+    """0 s may have been 'never': the note copies the number, and no catalog says a word about 0."""
+    note = ChangeNote(NoteKind.RENAME, ("silent.cut",), ("silent.end",))
+    old, new = real("silent.cut", unit="s"), real("silent.end", unit="ms")
+    assert line_of(plan_of([old], [new], {"silent.cut": "0"}, note), "silent.cut").is_open
+
+
+def test_a_noted_rename_does_not_turn_a_number_into_a_word():
+    note = ChangeNote(NoteKind.RENAME, ("gust.hold",), ("gust.lean",))
+    new = real("gust.lean", plain_values=(Choice("0.0", "off"),))
+    line = line_of(plan_of([real("gust.hold")], [new], {"gust.hold": "0"}, note), "gust.hold")
+    assert line.is_open
+    assert "'off'" in line.why
+
+
+def chained(first, second, old, new, found):
+    """A plan over a release between, of which only notes are known."""
+    chain = (ChangeNotes("old-1", "mid-1", (first,)), ChangeNotes("mid-1", "new-2", (second,)))
+    old_release = Release("old-1", "old", "1", catalog=Catalog(tuple(old), CatalogSource.STATED))
+    new_release = Release("new-2", "new", "2", catalog=Catalog(tuple(new), CatalogSource.STATED))
+    settings = tuple(Setting(Key(name), value) for name, value in found.items())
+    record = Record("p-1", "p", "board", Moment.AS_FOUND, "old-1", None, "t", settings, Extent.FULL)
+    return carry_over(Question(record, old_release, new_release, chain))
+
+
+def test_a_word_of_the_old_release_is_not_seen_in_a_value_that_was_converted_on_the_way():
+    # 0.1 * 1000 = 100 between the releases; 100 meant 'automatic' only before: 100 * 2 = 200
+    first = ChangeNote(NoteKind.CONVERT, ("wait",), ("wait.ms",), ConversionSpec(factor=D(1000)))
+    second = ChangeNote(NoteKind.CONVERT, ("wait.ms",), ("wait.half",), ConversionSpec(factor=D(2)))
+    plain = (Choice("100", "automatic"),)
+    old, new = real("wait", plain_values=plain), real("wait.half", plain_values=(Choice("-1", "automatic"),))
+    line = line_of(chained(first, second, [old], [new], {"wait": "0.1"}), "wait")
+    assert D(line.new[0].value) == 200
+    line = line_of(chained(first, second, [old], [new], {"wait": "100"}), "wait")
+    assert line.new[0].value == "-1", "the word itself goes through both steps as a word"
+
+
+def test_a_merge_after_a_rename_still_knows_a_word():
+    first = ChangeNote(NoteKind.RENAME, ("warn",), ("warn.pack",))
+    merge = ConversionSpec(expressions={"warn.cell": '"warn.pack" / cells'})
+    second = ChangeNote(NoteKind.MERGE, ("warn.pack", "cells"), ("warn.cell",), merge)
+    old = [real("warn", plain_values=(Choice("0", "off"),)), real("cells")]
+    plan = chained(first, second, old, [real("warn.cell")], {"warn": "0", "cells": "4"})
+    line = line_of(plan, "warn")
+    assert line.is_open, "off / 4 is no voltage"
+    assert "off" in line.why

@@ -5,7 +5,7 @@ from __future__ import annotations
 from asflown.core.carry.copied import if_copied
 from asflown.core.carry.dispositions import Basis, Cause, Disposition, Found, Line
 from asflown.core.carry.frame import Frame, make_line
-from asflown.core.carry.meaning import Kinship, Meaning, compare_meaning
+from asflown.core.carry.meaning import Kinship, Meaning, compare_meaning, same_word, word_for
 from asflown.core.carry.options import Options, describe
 from asflown.core.carry.translate import translate
 from asflown.core.carry.weigh import check_fit
@@ -131,15 +131,17 @@ class _Draft:
     def _word(self) -> Line | None:
         """A value that was a word (off, automatic) and is another one now, or a number, or the other way."""
         found = self.found.value
-        before, after = _word_for(found, self.old), _word_for(found, self.new)
+        before, after = word_for(found, self.old), word_for(found, self.new)
         states_words = bool(self.new.plain_values or self.new.choices)
         is_scaled = self.meaning.kinship is not Kinship.SAME and before is None
-        if self.frame.is_same_release or is_scaled or _same_word(before, after) or not states_words:
+        if is_scaled or same_word(before, after) or not states_words or self.frame.is_same_release:
             return None
         there = next(
-            (c.value for c in (*self.new.plain_values, *self.new.choices) if _same_word(c.label, before)),
+            (c.value for c in (*self.new.plain_values, *self.new.choices) if same_word(c.label, before)),
             None,
         )
+        if there is not None and there == found:
+            return None  # a plain value before, one of the choices now: the same number and word
         meant, means = (f"'{word}'" if word else "the number itself" for word in (before, after))
         why = f"{found} meant {meant} and means {means} now"
         copied = if_copied(found, there, self.new)
@@ -238,12 +240,3 @@ class _Draft:
         options = self._options().keep(recommended=known).take_factory().typed()
         why = f"nobody ever changed it, and the {moved}"
         return self._open(Cause.MOVED_FACTORY, why, options)
-
-
-def _word_for(value: str, definition: ParameterDef) -> str | None:
-    """The word a plain value stands for; ``None`` where it is the number itself."""
-    return next((choice.label for choice in definition.plain_values if choice.value == value), None)
-
-
-def _same_word(a: str | None, b: str | None) -> bool:
-    return (a or "").casefold() == (b or "").casefold()

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from asflown.core.carry.chain import Route, Step
 from asflown.core.carry.copied import if_copied
 from asflown.core.carry.dispositions import Basis, Cause, Disposition, Found, Left, Line, Option
 from asflown.core.carry.frame import Frame, make_line, stated_consequence
-from asflown.core.carry.meaning import Kinship, compare_meaning
+from asflown.core.carry.meaning import Kinship, became_word, compare_meaning
 from asflown.core.carry.options import Options, describe
 from asflown.core.carry.translate import translate
 from asflown.core.carry.weigh import check_fit
@@ -29,11 +29,21 @@ def lines_by_note(frame: Frame, route: Route) -> tuple[Line, ...]:
 
 @dataclass(frozen=True)
 class _Value:
-    """A new value on its way: what it is, and what was said or lost."""
+    """A value on its way through the notes.
+
+    Attributes
+    ----------
+    result
+        What the last step did; ``None`` before the first.
+    stated
+        The old definition while the text is still the one found: only then do its words (off, automatic)
+        still mean what it says.
+    """
 
     name: str
     result: Converted | None
     text: str | None
+    stated: ParameterDef | None = None
 
 
 class _Draft:
@@ -146,7 +156,8 @@ class _Draft:
     def _values(self) -> list[_Value]:
         """Follow the values through every step."""
         now: dict[str, _Value] = {
-            item.key.name: _Value(item.key.name, None, item.value) for item in self.found
+            item.key.name: _Value(item.key.name, None, item.value, self.frame.old.definition(item.key.name))
+            for item in self.found
         }
         for step in self.route.steps:
             now = self._stepped(step, now)
@@ -169,22 +180,26 @@ class _Draft:
             return _Value(name, broken.result if broken else None, None)
         is_last = step.to_release == self.route.steps[-1].to_release
         new = self.new_defs.get(name) if is_last else None
-        old = self.old_defs[0] if len(self.old_defs) == 1 else None
-        result = convert(
-            step.note.conversion, texts, new, old_def=old, new_name=name, old_defs=tuple(self.old_defs)
-        )
-        return _Value(name, result, result.value)
+        stated = tuple(replace(value.stated, name=at) for at, value in inputs.items() if value.stated)
+        alone = stated[0] if len(inputs) == 1 and stated else None
+        result = convert(step.note.conversion, texts, new, old_def=alone, new_name=name, old_defs=stated)
+        is_as_found = alone is not None and result.value in texts.values()
+        return _Value(name, result, result.value, alone if is_as_found else None)
 
     def _disagreement(self, values: list[_Value]) -> Line | None:
         """A note that copies the number though both catalogs say that the number means something else."""
         if len(self.old_defs) != 1 or len(values) != 1 or self._converts():
             return None
         old, new, found = self.old_defs[0], self.new_defs[values[0].name], self.found[0].value
+        word = became_word(found, values[0].text, old, new)
+        if word is not None and self.is_risky:
+            options = self._options().keep().take_factory().typed()
+            return self._open(Cause.NOTE_DISAGREES, f"the note copies the number, but {word}", options.made())
         meaning = compare_meaning(old, new, trusted=True)
         if meaning.kinship not in (Kinship.SCALED, Kinship.RENUMBERED):
             return None
         result = translate(found, meaning, old, new)
-        if result.value == found:
+        if result.value == found and (result.is_word or not self.is_risky):
             return None
         options = self._options()
         if result.value is not None:

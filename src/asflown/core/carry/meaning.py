@@ -186,3 +186,27 @@ def _words(old: ParameterDef, new: ParameterDef) -> Meaning | None:
     if len(before & after) >= _SHARED_WORDS * len(before | after):
         return None
     return Meaning(Kinship.SUSPECT, detail="description", says="the description speaks of something else now")
+
+
+def word_for(value: str, definition: ParameterDef) -> str | None:
+    """The word a plain value stands for (``off``, ``automatic``); ``None`` where it is the number itself."""
+    from asflown.core.values import number
+
+    read = number(value)
+    for choice in definition.plain_values:
+        if choice.value == value or (read is not None and read == number(choice.value)):
+            return choice.label
+    return None
+
+
+def same_word(a: str | None, b: str | None) -> bool:
+    """Whether two words are one, capitals aside; no word is the same as no word."""
+    return (a or "").casefold() == (b or "").casefold()
+
+
+def became_word(found: str, left: str | None, old: ParameterDef, new: ParameterDef) -> str | None:
+    """Say so when a number of the old parameter is a word of the new one; ``None`` when it is not."""
+    if left is None or word_for(found, old) is not None:
+        return None
+    word = word_for(left, new)
+    return None if word is None else f"{left} was the number itself and means '{word}' now"

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 from asflown.core.carry.dispositions import Found
-from asflown.core.catalog import Catalog, CatalogSource, ParameterDef
+from asflown.core.catalog import Catalog, ParameterDef
 from asflown.core.record import Extent, Key, Record
 
 
@@ -154,11 +154,6 @@ def new_side(catalog: Catalog | None, captured: Record | None) -> NewSide:
     if shown and catalog and captured is not None and captured.extent is Extent.CHANGES_ONLY:
         keys = tuple(dict.fromkeys([*catalog.keys, *shown]))
     return NewSide(catalog, shown, keys, bool(keys), captured is not None, _Places(keys))
-
-
-def is_learned(catalog: Catalog | None) -> bool:
-    """Whether the definitions carry no meaning: none at all, or learned from a listing."""
-    return catalog is None or catalog.source is not CatalogSource.STATED
 
 
 def unique(keys: Iterable[Key]) -> tuple[Key, ...]:

@@ -7,7 +7,6 @@ from collections.abc import Sequence
 from dataclasses import replace
 from decimal import Decimal
 
-from asflown.core.record import Key
 from asflown.demo.firmware.parameter import Parameter
 from asflown.demo.memory import cell_of, shown
 
@@ -139,13 +138,3 @@ def ask_of_each_other(rng: random.Random, parameters: Sequence[Parameter]) -> tu
 
 def _zero(parameter: Parameter) -> str:
     return shown(parameter, cell_of(parameter, "0"))
-
-
-def is_consistent(parameters: Sequence[Parameter], values: dict[Key, str]) -> bool:
-    """Whether every value could have been typed: what a parameter asks of others holds."""
-    for parameter in parameters:
-        for word, name in parameter.asks:
-            mine, other = values.get(Key(parameter.name)), values.get(Key(name))
-            if word == "on" and mine and other and Decimal(mine) != 0 and Decimal(other) == 0:
-                return False
-    return True

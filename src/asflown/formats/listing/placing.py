@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from asflown.core.listing import PieceKind
@@ -159,8 +158,3 @@ def _stated(marks: Marks, placed: Placed) -> None:
             if kind is PieceKind.NOT_UNDERSTOOD and marks.lines[number].number not in marks.ignored:
                 marks.kinds[number] = PieceKind.BANK
                 placed.statements.append(number)
-
-
-def texts_of(path: Mapping[str, tuple[int, ...]], bank: str) -> tuple[int, ...]:
-    """Header lines that open a bank."""
-    return path.get(bank, ())

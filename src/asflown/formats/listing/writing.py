@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from asflown.core.listing import Listing, PieceKind
-from asflown.core.record import Key, Setting
+from asflown.core.record import Setting
 from asflown.errors import Fault, InputError
 from asflown.formats.listing.json_writing import write_json
 from asflown.formats.listing.marks import Marks
@@ -307,12 +307,3 @@ class _Writer:
             for n in range(last + 1, len(self.marks.lines))
             if n in self.placed.statements or (self._kept(n) and n not in self.marks.closers)
         ]
-
-
-def same_keys(one: Sequence[Setting], two: Sequence[Setting]) -> bool:
-    """Whether two runs of settings have the same keys and values."""
-
-    def rows(settings: Sequence[Setting]) -> list[tuple[Key, str]]:
-        return sorted(((s.key, s.value) for s in settings), key=lambda row: row[0].sort_key())
-
-    return rows(one) == rows(two)
