@@ -129,7 +129,9 @@ def test_a_factory_listing_of_another_aircraft_goes_with_the_way_back_that_rests
         put(here.work, "aircraft", name, Aircraft(name, name, board="b1", release=OLD.id))
     sister = SmallBoard(OLD)
     sister.live["radio_bind"] = "5571234"  # private by its name, and on the sister alone
-    factory = Request(sister.listing(), "f.txt", "dunnock", moment=Moment.FACTORY, extent=Extent.FULL)
+    factory = Request(
+        sister.listing(), "f.txt", "dunnock", moment=Moment.FACTORY, release=OLD.id, extent=Extent.FULL
+    )
     take_record(here.work, factory)
     some = b"thrush> tell\r\n" + b"".join(
         f"let {name} be {value}\r\n".encode() for name, value in FOUND.items() if name != "lamp_level"

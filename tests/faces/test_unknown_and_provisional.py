@@ -124,3 +124,19 @@ def without(listing: bytes, name: str) -> bytes:
     ]
     assert len(short) < len(lines)
     return b"".join(short)
+
+
+def test_a_factory_listing_is_never_filed_under_a_release_nobody_named(desk):
+    """Outside a refit the aircraft's own release would be a guess: its factory values would be wrong."""
+    desk.release("marl-1.0", catalog_csv=OLD)
+    desk.plover()
+    refused = desk("found", desk.write("fresh.txt", "gain = 3\nspan = 4\nlimit = 5\n"), "--factory", code=1)
+    assert "--release" in refused.err
+
+
+def test_a_refit_to_the_release_it_already_has_says_so(desk):
+    desk.release("marl-1.0", catalog_csv=OLD)
+    desk.plover()
+    desk.found()
+    plan = desk("plan", "--to", "marl-1.0", "--json", code=None).json
+    assert any("already read under marl-1.0" in finding["statement"] for finding in plan["findings"])

@@ -17,7 +17,7 @@ from asflown.core.carry.dispositions import Line
 from asflown.core.catalog import Catalog, Consequence
 from asflown.core.finding import Finding
 from asflown.core.logbook import Entry
-from asflown.core.plan import Plan
+from asflown.core.plan import Plan, Purpose
 from asflown.core.record import Record
 from asflown.core.refit import Refit, State
 from asflown.errors import NeedsPerson, UsageError
@@ -153,6 +153,8 @@ def undecided_plan(gathered: Gathered, refit: Refit) -> Plan:
     findings = base.findings
     if gathered.path_says is not None and not _same_release(gathered):
         findings = (*findings, _no_path(gathered.path_says, refit))
+    if refit.purpose is Purpose.REFIT and _same_release(gathered):
+        findings = (*findings, _nothing_new(refit))
     return replace(base, findings=findings, aircraft=refit.aircraft, inputs=gathered.inputs)
 
 
@@ -236,6 +238,17 @@ def _no_path(says: str, refit: Refit) -> Finding:
             "give the change notes: asflown plan --notes FILE",
             "bring in the releases between: asflown release add FOLDER",
         ),
+    )
+
+
+def _nothing_new(refit: Refit) -> Finding:
+    return Finding(
+        "carry-over",
+        refit.to_release,
+        Consequence.NONE,
+        f"the record was already read under {refit.to_release}: a refit to the same release sets the same"
+        " values again",
+        ("name another release with --to, or a new board with --new-board",),
     )
 
 

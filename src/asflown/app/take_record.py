@@ -225,11 +225,13 @@ def _draft(
 
 
 def _release_meant(work: Workplace, request: Request, aircraft: Aircraft) -> str | None:
-    """The release when none was said: the open refit's new one for a factory listing, else the aircraft's."""
+    """The release when none was said: the aircraft's; of a factory listing the open refit's new one alone.
+
+    A factory listing filed under the wrong release would be taken for that release's factory values.
+    """
     if request.moment is Moment.FACTORY:
         found = kept.open_refit(work.store, aircraft.id, device=request.device)
-        if found is not None:
-            return found.refit.to_release
+        return found.refit.to_release if found is not None else None
     return aircraft.release if request.device == "board" else None
 
 
