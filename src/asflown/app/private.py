@@ -13,10 +13,12 @@ from asflown.app.needs import Store
 from asflown.core.catalog import Belonging, Catalog
 from asflown.core.record import Record, Setting
 
-#: Words in a parameter's name that tell a place, a key or a person (common practice, no source).
-WORDS = frozenset(
-    {"home", "lat", "lon", "latitude", "longitude", "bind", "binding", "key", "uid", "passphrase"}
-    | {"password", "secret", "ssid", "serial", "callsign", "owner", "pilot", "phone", "email"}
+#: Words in a parameter's name that tell a place (common practice, no source).
+PLACES = frozenset({"home", "lat", "lon", "latitude", "longitude"})
+#: Words in a parameter's name that tell a key or a person (common practice, no source).
+SECRETS = frozenset(
+    {"bind", "binding", "key", "uid", "passphrase", "password", "secret", "ssid", "serial", "callsign"}
+    | {"owner", "pilot", "phone", "email"}
 )
 
 Body = TypeVar("Body")
@@ -107,14 +109,18 @@ def private_of(store: Store, aircraft: str, records: Iterable[Record]) -> Privat
 
 
 def is_private(name: str, catalog: Catalog | None) -> bool:
-    """Whether a setting tells a place, a key or a person: by its catalog, or by the words of its name."""
+    """Whether a setting tells a place, a key or a person.
+
+    The words of a name tell keys and people always, and places where no catalog states what the setting
+    belongs to.
+    """
     parameter = catalog.by_name.get(name) if catalog else None
     if parameter is not None and (parameter.private or parameter.belonging is Belonging.PLACE):
         return True
-    return is_private_name(name)
+    states_belonging = parameter is not None and parameter.belonging is not Belonging.UNKNOWN
+    return _has_word(name, SECRETS) or (not states_belonging and _has_word(name, PLACES))
 
 
-def is_private_name(name: str) -> bool:
-    """Whether the words of a name tell a place, a key or a person."""
+def _has_word(name: str, wanted: frozenset[str]) -> bool:
     words = re.findall(r"[A-Z]?[a-z]+|[A-Z]+(?![a-z])", name)
-    return any(word.lower() in WORDS for word in words)
+    return any(word.lower() in wanted for word in words)
