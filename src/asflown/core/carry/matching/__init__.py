@@ -1,0 +1,1 @@
+"""What became of every parameter of one catalog in another: scored, calibrated, silent where unsure."""
