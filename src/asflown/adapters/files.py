@@ -107,13 +107,15 @@ def read_folder(path: str, *, largest: int = LARGEST, most: int = MOST) -> Mappi
     return files
 
 
-def write_new(path: str, data: bytes, *, overwrite: bool = False) -> Path:
+def write_new(path: str, data: bytes, *, overwrite: bool = False, step: str = "give another name") -> Path:
     """Write a file whole or not at all: beside it under another name, to the disk, then in its place.
 
     Parameters
     ----------
     overwrite
         Whether a file that is there is replaced; else it is refused.
+    step
+        What to do next where it is refused.
 
     Raises
     ------
@@ -122,7 +124,7 @@ def write_new(path: str, data: bytes, *, overwrite: bool = False) -> Path:
     """
     target = Path(path)
     if not overwrite and (target.exists() or target.is_symlink()):
-        raise _there_already(path)
+        raise _there_already(path, step)
     partial = target.with_name(f".{secrets.token_hex(6)}.part")
     try:
         target.parent.mkdir(parents=True, exist_ok=True)
@@ -133,7 +135,7 @@ def write_new(path: str, data: bytes, *, overwrite: bool = False) -> Path:
             _put_in_place(partial, target)
         flush_folder(target.parent)
     except FileExistsError as error:
-        raise _there_already(path) from error
+        raise _there_already(path, step) from error
     except (OSError, ValueError) as error:
         raise InputError(_said(error), where=path, next_step="give a place that can be written") from error
     finally:
@@ -158,8 +160,8 @@ def _put_in_place(partial: Path, target: Path) -> None:
         os.rename(partial, target)
 
 
-def _there_already(path: str) -> InputError:
-    return InputError("is there already and is not written over", where=path, next_step="give another name")
+def _there_already(path: str, step: str) -> InputError:
+    return InputError("is there already and is not written over", where=path, next_step=step)
 
 
 def _said(error: OSError | ValueError) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from typing import Any, Protocol
@@ -105,3 +105,36 @@ class Clock(Protocol):
 
     def now(self) -> str:
         """ISO 8601 with zone, to the second, e.g. ``2026-03-07T09:12:44+01:00``."""
+
+
+@dataclass(frozen=True, slots=True)
+class Brought:
+    """What somebody pointed at: a folder with its files, or one file with some that stand beside it.
+
+    Attributes
+    ----------
+    name
+        What it is called; ``standard input`` where it came through a pipe.
+    files
+        Bytes by path relative to the folder, ``/`` between parts.
+    folder
+        The name of the folder the files stand in, ``None`` where there is none.
+    """
+
+    name: str
+    files: Mapping[str, bytes]
+    is_folder: bool = False
+    folder: str | None = None
+
+
+class Bring(Protocol):
+    """Reads what a word names."""
+
+    def __call__(self, word: str, beside: Sequence[str] = ()) -> Brought | None:
+        """The folder or file of that name (``-``: standard input), ``None`` where nothing is there.
+
+        Parameters
+        ----------
+        beside
+            Names of files to read too where they stand beside the file.
+        """

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import os
 import sys
-from collections.abc import Generator, Mapping
+from collections.abc import Generator, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
+from asflown.app.needs import Brought, Store
 from asflown.app.workplace import Workplace
 
 
@@ -52,6 +53,21 @@ def workplace(folder: Path | None = None, who: str | None = None) -> Workplace:
     return Workplace(open_store(folder or data_folder(), clock=clock, who=person), clock, person)
 
 
+def kept_store(folder: Path | None = None) -> Store | None:
+    """The store of a folder where there is one, ``None`` where not: nothing is made."""
+    from asflown.adapters.store.connect import FILE
+
+    place = folder or data_folder()
+    return workplace(place).store if (place / FILE).is_file() else None
+
+
+def bring(word: str, beside: Sequence[str] = ()) -> Brought | None:
+    """The folder, file or standard input a word names, ``None`` where nothing is there."""
+    from asflown.adapters.brought import bring
+
+    return bring(word, beside)
+
+
 def read_file(path: str) -> tuple[bytes, str]:
     """The bytes of a file (``-``: standard input) and its name."""
     from asflown.adapters.files import read_file
@@ -71,6 +87,13 @@ def write_new(path: str, data: bytes) -> Path:
     from asflown.adapters.files import write_new
 
     return write_new(path, data)
+
+
+def write_or_replace(path: str, data: bytes, *, replace: bool) -> Path:
+    """Write a file whole or not at all; one that is there is replaced only where that was asked for."""
+    from asflown.adapters.files import write_new
+
+    return write_new(path, data, overwrite=replace, step="give another name, or --replace to write over it")
 
 
 def refuse_existing(path: str) -> None:

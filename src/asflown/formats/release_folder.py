@@ -18,10 +18,11 @@ from asflown.core.catalog import (
 )
 from asflown.core.record import Original
 from asflown.errors import Fault, InputError
-from asflown.formats import catalog_factory, catalog_mavlink, catalog_table, listing, notes, overlay
-from asflown.formats.hand_written import checked, load_json, load_toml, toml_lines
+from asflown.formats import catalog_factory, catalog_file, notes, overlay
+from asflown.formats.hand_written import checked, load_toml, toml_lines
 
-_CATALOGS = ("catalog.json", "catalog.json.xz", "catalog.csv")
+#: What a release's stated catalog is called; one of them.
+CATALOGS = ("catalog.json", "catalog.json.xz", "catalog.csv")
 _KINDS = {
     "release.toml": "release",
     "overlay.toml": "overlay",
@@ -29,7 +30,7 @@ _KINDS = {
     "functions.toml": "functions",
     "image_words.toml": "image words",
     "devices.toml": "device needs",
-    **dict.fromkeys(_CATALOGS, "catalog"),
+    **dict.fromkeys(CATALOGS, "catalog"),
 }
 
 
@@ -49,6 +50,16 @@ def read(files: Mapping[str, bytes], name: str) -> Release:
         Naming every fault of every file.
     """
     return _Folder(files, name).release()
+
+
+def catalog_of(files: Mapping[str, bytes], name: str) -> Release:
+    """Read of a release folder its identity and its catalog alone, faults of its other files aside."""
+    wanted = {path: data for path, data in files.items() if _speaks_of_catalog(path.strip("/"))}
+    return read(wanted or files, name)
+
+
+def _speaks_of_catalog(path: str) -> bool:
+    return path == "release.toml" or _kind(path) in ("catalog", "overlay", "factory listing")
 
 
 class _Folder:
@@ -125,10 +136,10 @@ class _Folder:
         return made or guess
 
     def _catalog(self) -> Catalog | None:
-        paths = [path for path in _CATALOGS if path in self.files]
+        paths = [path for path in CATALOGS if path in self.files]
         if len(paths) > 1:
             raise InputError(f"more than one catalog: {', '.join(paths)}", where=self.name)
-        catalog = self._stated_catalog(paths[0]) if paths else None
+        catalog = catalog_file.stated(self.files[paths[0]], paths[0]) if paths else None
         factory = [path for path in self.files if re.fullmatch(r"factory(\.[A-Za-z0-9]+)?", path)]
         if len(factory) > 1:
             raise InputError(f"more than one factory listing: {', '.join(factory)}", where=self.name)
@@ -140,25 +151,9 @@ class _Folder:
             catalog = overlay.apply(self.files["overlay.toml"], "overlay.toml", catalog)
         return catalog
 
-    def _stated_catalog(self, path: str) -> Catalog:
-        data = self.files[path]
-        if path.endswith(".csv"):
-            return catalog_table.read(data, path)
-        if path.endswith(".xz") or catalog_mavlink.looks_like(load_json(data, path)):
-            return catalog_mavlink.read(data, path)
-        return catalog_table.read(data, path)
-
     def _with_listing(self, catalog: Catalog | None, path: str) -> Catalog:
-        try:
-            shown = listing.read(self.files[path])
-        except InputError as error:
-            raise InputError(
-                error.what, where=path, next_step=error.next_step, faults=error.faults
-            ) from error
-        if shown.not_understood:
-            lines = ", ".join(str(item.line) for item in shown.not_understood[:5])
-            count, word = len(shown.not_understood), "line" if len(shown.not_understood) == 1 else "lines"
-            self.remarks.append(f"{path}: {count} {word} not understood (line {lines})")
+        shown = catalog_file.listing_of(self.files[path], path)
+        self.remarks += catalog_file.remarks_of(shown, path)
         learned = catalog_factory.learn(shown)
         return learned if catalog is None else catalog_factory.with_factory(catalog, learned)
 

@@ -23,6 +23,8 @@ class Table:
         Sentences such as ``369 lines kept are folded: asflown plan --show all``.
     empty
         What to say when there is no row.
+    under
+        Lines below each row, set over the table's full width; empty where no row has any.
     """
 
     columns: tuple[str, ...]
@@ -30,6 +32,7 @@ class Table:
     title: str = ""
     folded: tuple[str, ...] = ()
     empty: str = "nothing to show"
+    under: tuple[tuple[str, ...], ...] = ()
 
 
 @dataclass(frozen=True)

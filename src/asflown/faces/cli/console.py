@@ -7,6 +7,7 @@ import os
 import shutil
 import sys
 import textwrap
+from itertools import zip_longest
 from typing import Any
 
 from asflown.app.views.sheet import Sheet, Table
@@ -146,7 +147,7 @@ def _hanging(first: str, text: str, columns: int) -> list[str]:
 
 
 def _table(table: Table, columns: int) -> list[str]:
-    lines = [shown(table.title)] if table.title else []
+    lines = _filled(table.title, columns) if table.title else []
     if table.rows:
         titles = tuple(title.rstrip("#") for title in table.columns)
         right = tuple(title.endswith("#") for title in table.columns)
@@ -154,12 +155,20 @@ def _table(table: Table, columns: int) -> list[str]:
         widths = _widths(titles, rows, columns)
         lines += _row(titles, widths, right)
         lines.append("  ".join("─" * w for w in widths))
-        for row in rows:
+        for row, under in zip_longest(rows, table.under, fillvalue=()):
             lines += _row(row, widths, right)
+            lines += [part for text in under for part in _under(text, columns)]
     elif not table.folded:
         lines.append(table.empty)
     lines += [row for text in table.folded for row in _hanging("… ", text, columns)]
     return lines
+
+
+def _under(text: str, columns: int) -> list[str]:
+    """A line below a row, set in from it."""
+    return textwrap.wrap(
+        shown(text), columns, initial_indent="    ", subsequent_indent="      ", break_on_hyphens=False
+    )
 
 
 def _widths(titles: tuple[str, ...], rows: list[tuple[str, ...]], columns: int) -> list[int]:
