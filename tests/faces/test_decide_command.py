@@ -118,7 +118,7 @@ def test_a_typed_value_is_checked_against_the_new_range(open_desk):
         (("{group}", "--choose", "keep", "--value", "idle.speed=1", "--why", "x"), "--value goes with"),
         (("{group}", "--value", "idle.speed", "--why", "x"), "is no NAME=VALUE"),
         (("--choose", "keep", "--why", "x"), "which group?"),
-        (("--choose", "keep", "--undo", "--why", "x"), "three acts"),
+        (("--choose", "keep", "--undo", "--why", "x"), "four acts"),
         (("--undo", "--why", "x"), "no decision to take back"),
         (("--adopt-factory",), "say why"),
     ],

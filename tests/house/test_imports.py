@@ -75,6 +75,7 @@ CORE_ORDER = (
     ("catalog", "logbook", "listing", "replies"),
     ("values", "conversion"),
     ("aircraft", "finding", "evidence", "extent"),
+    ("carry.before",),
     ("carry.dispositions",),
     ("plan",),
     ("carry",),

@@ -9,6 +9,7 @@ from asflown.app import gates, kept, plans
 from asflown.app.open_refit import Ask as Ask
 from asflown.app.open_refit import continued, opened, with_originals
 from asflown.app.plans import decided
+from asflown.app.precedents import sealed_before
 from asflown.app.question import Gathered, gather, read_notes
 from asflown.app.unknown_release import refuse_unknown
 from asflown.app.workplace import Workplace
@@ -155,7 +156,8 @@ def undecided_plan(gathered: Gathered, refit: Refit) -> Plan:
         findings = (*findings, _no_path(gathered.path_says, refit))
     if refit.purpose is Purpose.REFIT and _same_release(gathered):
         findings = (*findings, _nothing_new(refit))
-    return replace(base, findings=findings, aircraft=refit.aircraft, inputs=gathered.inputs)
+    inputs = (*gathered.inputs, *sealed_before(base.lines))
+    return replace(base, findings=findings, aircraft=refit.aircraft, inputs=inputs)
 
 
 def open_plan(work: Workplace, refit: Refit, base: Plan, gathered: Gathered) -> Made:

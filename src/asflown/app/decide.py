@@ -7,12 +7,14 @@ from dataclasses import dataclass, field, replace
 
 from asflown.app import carry_over, gates, kept
 from asflown.app.carry_over import Made, Pending, keep_decided
+from asflown.app.decide_before import LeftOpen, ways_before, why_left
 from asflown.app.plans import decided
 from asflown.app.question import Gathered
 from asflown.app.seal import still_sealed
 from asflown.app.workplace import Workplace
+from asflown.core.carry.before import AS_BEFORE
 from asflown.core.carry.dispositions import Cause, Line, Option
-from asflown.core.carry.settle import Decision
+from asflown.core.carry.settle import Decision, settle
 from asflown.core.carry.weigh import check_fit
 from asflown.core.catalog import Consequence
 from asflown.core.plan import Group, Plan
@@ -21,6 +23,9 @@ from asflown.errors import Fault, InputError, NeedsPerson, Stale, UsageError
 
 #: Causes whose lines `adopt_factory` may settle as one act.
 ADOPTABLE = frozenset({Cause.MOVED_FACTORY, Cause.NEW})
+
+#: Why a group whose way is clear may still stay open.
+CLASH = "its place is already filled by another setting"
 
 #: How often a decision is tried again when another person decided at the same instant.
 TRIES = 8
@@ -35,7 +40,7 @@ class Choice:
     group
         The group's identifier, or the beginning of it where only one begins so.
     option
-        Word of an option; ``value`` goes with ``values``.
+        Word of an option; ``value`` goes with ``values``, ``as-before`` is what was decided before.
     only, but
         Settings by name that alone are meant / that are left open; both empty: the whole group.
     values
@@ -81,6 +86,8 @@ def decide(work: Workplace, aircraft: str, choice: Choice) -> Made:
         group = group_of(plan, choice.group)
         lines = _lines(group, choice)
         option = "value" if choice.values and not choice.option else choice.option
+        if option == AS_BEFORE:
+            return _decisions_before(work, group, lines, choice.why)
         _offered(group, lines, option)
         values = _values(gathered, lines, choice, option)
         return (_decision(work, group.id, option, lines, choice.why, values),)
@@ -106,6 +113,67 @@ def adopt_factory(work: Workplace, aircraft: str, why: str) -> Made:
         return tuple(made)
 
     return _settle(work, aircraft, choose)
+
+
+@dataclass(frozen=True)
+class AsBefore:
+    """What was settled as before.
+
+    Attributes
+    ----------
+    settled
+        Identifiers of the groups.
+    left
+        What stays open, each with the reason.
+    """
+
+    made: Made
+    settled: tuple[str, ...]
+    left: tuple[LeftOpen, ...]
+
+
+def as_before(work: Workplace, aircraft: str, why: str) -> AsBefore:
+    """Settle every open group as it was decided before, where that is clear and no safety is touched.
+
+    Groups of safety or unknown consequence are left, each to be chosen by itself.
+
+    Raises
+    ------
+    UsageError
+        When no group is clear, or no reason is given.
+    """
+    _reason(why)
+    settled: tuple[str, ...] = ()
+
+    def choose(gathered: Gathered, plan: Plan) -> tuple[Decision, ...]:
+        nonlocal settled
+        made: list[Decision] = []
+        taken = []
+        for group in plan.open_groups:
+            fresh = () if why_left(group) else _decisions_before(work, group, group.lines, why)
+            if fresh and not settle(plan, (*made, *fresh)).lapsed:
+                made += fresh
+                taken.append(group.id)
+        if not made:
+            raise UsageError(
+                "nothing open can be settled as before all at once",
+                faults=tuple(Fault(why_left(group) or CLASH, group.id) for group in plan.open_groups[:12]),
+                next_step=f"see what is open: asflown decide {aircraft}",
+            )
+        settled = tuple(taken)
+        return tuple(made)
+
+    made = _settle(work, aircraft, choose)
+    left = tuple(LeftOpen(group.id, why_left(group) or CLASH) for group in made.plan.open_groups)
+    return AsBefore(made, settled, left)
+
+
+def _decisions_before(work: Workplace, group: Group, lines: Sequence[Line], why: str) -> tuple[Decision, ...]:
+    """Each line by the option it was settled with before: a decision an option."""
+    return tuple(
+        _decision(work, group.id, option, chosen, why, values)
+        for option, (chosen, values) in ways_before(lines).items()
+    )
 
 
 def undo(work: Workplace, aircraft: str, why: str) -> Made:
@@ -135,7 +203,9 @@ def _settle(work: Workplace, aircraft: str, choose: Callable[[Gathered, Plan], t
         decisions = choose(gathered, plan)
         refit = replace(found.refit, decisions=(*found.refit.decisions, *decisions))
         _holds(decided(base, refit.decisions), plan)
-        entries = tuple(Pending("decision", {"refit": refit.id, **_body(d)}) for d in decisions)
+        entries = tuple(
+            Pending("decision", {"refit": refit.id, **_body(d), **_follows(plan, d)}) for d in decisions
+        )
         try:
             return keep_decided(work, refit, found.revision, base, gathered, entries)
         except Stale:
@@ -223,7 +293,7 @@ def _values(gathered: Gathered, lines: Sequence[Line], choice: Choice, option: s
             faults.append(Fault("no value typed", _called(line)))
             continue
         values[line.id] = typed
-        chosen: Option = next(o for o in line.options if o.id == "value")
+        chosen: Option = next(o for o in line.ways if o.id == "value")
         for item in chosen.new:
             definition = catalog.by_name.get(item.key.name) if catalog else None
             fit = check_fit(typed, definition) if definition else None
@@ -274,8 +344,19 @@ def _body(decision: Decision) -> dict[str, object]:
     }
 
 
+def _follows(plan: Plan, decision: Decision) -> dict[str, object]:
+    """The refits in which the same was decided before, where there are any."""
+    refits = {
+        origin.refit
+        for line in plan.lines
+        if line.id in decision.lines and line.before is not None and line.before.option == decision.option
+        for origin in line.before.origins
+    }
+    return {"decided_before_in": sorted(refits)} if refits else {}
+
+
 def _has(line: Line, option: str) -> bool:
-    return any(offered.id == option for offered in line.options)
+    return any(offered.id == option for offered in line.ways)
 
 
 def _called(line: Line) -> str:

@@ -8,8 +8,10 @@ from dataclasses import dataclass, replace
 from asflown.app import kept
 from asflown.app.known import with_factory
 from asflown.app.needs import Store
+from asflown.app.precedents import precedents_for
 from asflown.core.carry.carry import Question
 from asflown.core.carry.chain import find_path
+from asflown.core.carry.precedent import Precedent
 from asflown.core.carry.settle import Decision
 from asflown.core.catalog import CatalogSource, ChangeNotes, Release
 from asflown.core.plan import Sealed
@@ -42,8 +44,14 @@ def decisions_digest(decisions: Sequence[Decision]) -> str:
     )
 
 
-def gather(store: Store, refit: Refit) -> Gathered:
-    """Everything a refit's plan is made from, as it is kept now."""
+def gather(store: Store, refit: Refit, *, with_precedents: bool = True) -> Gathered:
+    """Everything a refit's plan is made from, as it is kept now.
+
+    Parameters
+    ----------
+    with_precedents
+        Read what was decided in other refits too: needed for a plan, not to know the releases.
+    """
     record, record_document = kept.record_with_document(store, refit.source or refit.found)
     inputs = [Sealed(f"record {record.id}", record_document.sha256)]
     target: Record | None = None
@@ -72,8 +80,13 @@ def gather(store: Store, refit: Refit) -> Gathered:
         factory=factory,
         target=target,
         to_board=refit.to_board,
+        precedents=_precedents(store, refit, old, new) if with_precedents else (),
     )
     return Gathered(question, tuple(inputs), says)
+
+
+def _precedents(store: Store, refit: Refit, old: Release | None, new: Release) -> tuple[Precedent, ...]:
+    return precedents_for(store, refit, old.catalog if old else None, new.catalog)
 
 
 def _bare(id: str) -> Release:

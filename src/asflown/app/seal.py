@@ -6,7 +6,9 @@ from collections.abc import Iterable, Sequence
 
 from asflown.app.needs import Store
 from asflown.app.plans import DECISIONS, decided, undecided
+from asflown.app.precedents import BEFORE, offers_moved
 from asflown.app.question import Gathered, gather
+from asflown.core.carry.carry import offered
 from asflown.core.plan import Plan, Sealed
 from asflown.core.refit import Refit
 from asflown.errors import Fault, NeedsPerson, Stale
@@ -49,7 +51,8 @@ def check_seal(store: Store, refit: Refit) -> Plan:
 def still_sealed(store: Store, refit: Refit) -> tuple[Plan, Gathered]:
     """The undecided plan of a refit with what it was made from, if that is still the same.
 
-    Decisions are no input that moves behind the plan's back: they stand in the refit itself.
+    Decisions are no input that moves behind the plan's back: they stand in the refit itself. What was decided
+    in other refits holds the plan up only where a line still open would be offered another way.
 
     Raises
     ------
@@ -62,8 +65,9 @@ def still_sealed(store: Store, refit: Refit) -> tuple[Plan, Gathered]:
             f"refit {refit.id} has no plan", next_step=f"make it: asflown plan {refit.aircraft}"
         )
     gathered = gather(store, refit)
-    was = [item for item in plan.inputs if item.name != DECISIONS]
+    was = [item for item in plan.inputs if item.name not in (DECISIONS, BEFORE)]
     faults = moved(was, [item for item in gathered.inputs if item.name != DECISIONS])
+    faults = faults or _offers_moved(plan, refit, gathered)
     if faults:
         raise Stale(
             f"the plan of {refit.id} was made from inputs that have moved since",
@@ -71,3 +75,15 @@ def still_sealed(store: Store, refit: Refit) -> tuple[Plan, Gathered]:
             next_step=f"make it again: asflown plan {refit.aircraft}",
         )
     return plan, gathered
+
+
+def _offers_moved(plan: Plan, refit: Refit, gathered: Gathered) -> tuple[Fault, ...]:
+    """Which open lines would be offered another way, by what was decided in other refits since."""
+    is_sealed = any(item.name == BEFORE for item in plan.inputs)
+    if not is_sealed and not gathered.question.precedents:
+        return ()
+    now = offered(gathered.question, plan.lines)
+    return tuple(
+        Fault(moved.says, f"{BEFORE}: {moved.name}")
+        for moved in offers_moved(plan.lines, now, refit.decisions)
+    )

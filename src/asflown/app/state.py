@@ -73,7 +73,7 @@ def job_of(store: Store, found: kept.KeptRefit) -> Job:
     refit = found.refit
     record = kept.record(store, refit.found)
     inputs = refit.write_out.inputs if refit.write_out else ()
-    question = gather(store, refit).question
+    question = gather(store, refit, with_precedents=False).question
     new = question.new.catalog
     if question.factory is not None:
         new = with_factory(new, question.factory)

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 from functools import cached_property
 
+from asflown.core.carry.before import AS_BEFORE
 from asflown.core.carry.dispositions import CONVERTED, Disposition, Line
 from asflown.core.catalog import Consequence, worst
 from asflown.core.finding import Finding
@@ -114,8 +115,20 @@ class Group:
     @property
     def option_ids(self) -> tuple[str, ...]:
         """Options every line of the group has, in the first line's order."""
-        common = set.intersection(*({o.id for o in line.options} for line in self.lines))
-        return tuple(o.id for o in self.lines[0].options if o.id in common)
+        common = set.intersection(*({o.id for o in line.ways} for line in self.lines))
+        words = tuple(o.id for o in self.lines[0].ways if o.id in common)
+        return (AS_BEFORE, *words) if self.is_mixed_before else words
+
+    @property
+    def is_as_before(self) -> bool:
+        """Whether every line can be settled as it was decided before."""
+        return all(line.before is not None and line.before.option is not None for line in self.lines)
+
+    @property
+    def is_mixed_before(self) -> bool:
+        """Whether every line can be settled as before, though no one option says so for all."""
+        words = {line.before.option for line in self.lines if line.before is not None}
+        return self.is_as_before and (len(words) > 1 or "value" in words)
 
 
 @dataclass(frozen=True)

@@ -6,6 +6,7 @@ from collections import Counter
 from typing import Any
 
 from asflown.app.carry_over import Made
+from asflown.app.views.before_shown import before_json, group_says
 from asflown.app.views.carry_shown import next_acts
 from asflown.app.views.sheet import account_line
 from asflown.app.views.words import name_of, question_of
@@ -78,6 +79,8 @@ def group_json(group: Group) -> dict[str, Any]:
         "lines": [line.id for line in group.lines],
         "settings": [name_of(line) for line in group.lines],
         "options": list(group.option_ids),
+        "as_before": group.is_as_before,
+        "before": group_says(group) or None,
         "seconds": group.seconds,
     }
 
@@ -108,11 +111,12 @@ def line_json(line: Line) -> dict[str, Any]:
                 "to_be_left": [item.value for item in option.new],
                 "recommended": option.is_recommended,
             }
-            for option in line.options
+            for option in line.ways
         ],
         "candidates": [{"name": name, "confidence": round(value, 4)} for name, value in line.candidates],
         "steps": list(line.steps),
         "copied": line.copied,
+        "before": before_json(line.before),
         "settled": None
         if line.settled is None
         else {

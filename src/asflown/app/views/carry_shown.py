@@ -9,6 +9,7 @@ from typing import Any
 
 from asflown.app import gates
 from asflown.app.carry_over import Made
+from asflown.app.views.before_shown import group_says, plan_says
 from asflown.app.views.sheet import Sheet, Table, account_line, counted, listed, minutes, short
 from asflown.app.views.words import found_of, left_of, marked, name_of, question_of
 from asflown.core.carry.by_name import TAKEN_AS_UNCHANGED
@@ -131,6 +132,7 @@ def _warnings(made: Made) -> Iterable[str]:
 
 def _notes(made: Made) -> Iterable[str]:
     plan = made.plan
+    yield from plan_says(plan)
     yield from findings_say(finding for finding in plan.findings if not finding.blocks)
     copied = [line for line in plan.lines if line.copied]
     if copied:
@@ -235,7 +237,7 @@ def groups_table(groups: Sequence[Group], folded: tuple[str, ...] = ()) -> Table
         (
             f"?\N{NO-BREAK SPACE}{group.id}\n  {group.consequence}, {counted(len(group.lines), 'line')}",
             listed((name_of(line) for line in group.lines), most=4),
-            question_of(group.lines[0]),
+            _asked(group),
             " | ".join(group.option_ids) or "line by line",
         )
         for group in groups
@@ -246,6 +248,11 @@ def groups_table(groups: Sequence[Group], folded: tuple[str, ...] = ()) -> Table
         folded=folded,
         empty="nothing is open",
     )
+
+
+def _asked(group: Group) -> str:
+    before = group_says(group)
+    return f"{question_of(group.lines[0])}\n  {before}" if before else question_of(group.lines[0])
 
 
 def _is_open(line: Line) -> bool:

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 from asflown.app.carry_over import Made
+from asflown.app.decide import AsBefore
+from asflown.app.views.before_shown import lines_say, plan_says, typed_says
 from asflown.app.views.carry_json import account_json, group_json, line_json
 from asflown.app.views.carry_shown import groups_table, open_says
 from asflown.app.views.sheet import Sheet, Table, account_line, counted, short
 from asflown.app.views.words import found_of, name_of, question_of
+from asflown.core.carry.dispositions import Option
 from asflown.core.catalog import Consequence
 from asflown.core.plan import Group
 
@@ -33,6 +37,7 @@ def open_sheet(made: Made, sentence: str = "") -> Sheet:
         sentence=f"{sentence} {says}".strip(),
         account=account_line(plan.account),
         tables=(groups_table(groups),),
+        notes=plan_says(plan),
         warnings=tuple(f"decision lapsed: {text}" for text in plan.lapsed),
         next_act=acts,
         foot=(f"record {made.record.id} {short(made.record.digest)}", f"plan {short(plan.digest)}"),
@@ -46,9 +51,7 @@ def slip_sheet(made: Made, group: Group) -> Sheet:
             name_of(line),
             found_of(line, made.old),
             line.why + (f" (consequence: {line.consequence_why})" if line.consequence_why else ""),
-            "; ".join(
-                f"{o.id}: {o.label}{' (recommended)' if o.is_recommended else ''}" for o in line.options
-            ),
+            "; ".join((*typed_says(line), *(_way_says(option) for option in line.ways))),
         )
         for line in group.lines
     )
@@ -62,13 +65,17 @@ def slip_sheet(made: Made, group: Group) -> Sheet:
         head=(*_head(made), ("consequence", str(group.consequence))),
         sentence=f"{counted(len(group.lines), 'setting')}: {question_of(group.lines[0])}",
         tables=(Table(("setting", "as found", "why it is open", "choices"), rows),),
-        notes=(*notes, *copied),
+        notes=(*lines_say(group.lines), *notes, *copied),
         next_act=(
             f"asflown decide {made.plan.aircraft} '{group.id}' --choose {options} --why REASON",
             "settle some of them: add --only NAME or --except NAME",
         ),
         foot=(f"plan {short(made.plan.digest)}",),
     )
+
+
+def _way_says(option: Option) -> str:
+    return f"{option.id}: {option.label}{' (recommended)' if option.is_recommended else ''}"
 
 
 def open_json(made: Made) -> dict[str, Any]:
@@ -96,6 +103,24 @@ def _head(made: Made) -> tuple[tuple[str, str], ...]:
         ("release", f"{plan.from_release or 'not stated'} → {plan.to_release}"),
         ("date", made.at),
     )
+
+
+def as_before_says(done: AsBefore) -> str:
+    """What was just settled as before."""
+    return f"{counted(len(done.settled), 'question')} settled as before: {', '.join(done.settled)}."
+
+
+def as_before_sheet(done: AsBefore) -> Sheet:
+    """What is open after it, each with why it was left."""
+    sheet = open_sheet(done.made, as_before_says(done))
+    left = tuple(f"left open: {one.group}: {one.why}" for one in done.left)
+    return replace(sheet, notes=(*left, *sheet.notes))
+
+
+def as_before_json(done: AsBefore) -> dict[str, Any]:
+    """What is open after it, what was settled, and why the rest was left."""
+    left = [{"group": one.group, "why": one.why} for one in done.left]
+    return {**open_json(done.made), "settled": list(done.settled), "left_open": left}
 
 
 def adopted_says(made: Made) -> str:

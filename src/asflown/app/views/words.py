@@ -99,6 +99,8 @@ def question_of(line: Line) -> str:
     """What is asked about a line: what differs, where the cause itself does not say it, then the question."""
     if line.cause is None:
         return line.why
+    if line.before is not None and line.before.together:
+        return f"decided before for {', '.join(line.before.aircraft)}; the same here?"
     question = QUESTIONS[line.cause]
     if line.cause not in SAID_BY_LINE:
         return question

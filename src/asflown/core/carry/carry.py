@@ -18,6 +18,8 @@ from asflown.core.carry.follow import follow_units
 from asflown.core.carry.frame import Frame
 from asflown.core.carry.match import Matcher, propose
 from asflown.core.carry.notice import notice
+from asflown.core.carry.offering import offer
+from asflown.core.carry.precedent import Precedent
 from asflown.core.carry.sides import new_side, old_side
 from asflown.core.catalog import CatalogSource, ChangeNotes, Release
 from asflown.core.plan import Plan, Purpose
@@ -40,6 +42,8 @@ class Question:
         The new release's factory listing captured from this aircraft's own board.
     target
         In a sister copy: the as-found record of the aircraft that receives the set-up.
+    precedents
+        What persons decided earlier between the same two releases; offered, never applied.
     """
 
     record: Record
@@ -51,6 +55,7 @@ class Question:
     factory: Record | None = None
     target: Record | None = None
     to_board: str | None = None
+    precedents: tuple[Precedent, ...] = ()
 
 
 def carry_over(question: Question, matcher: Matcher = propose) -> Plan:
@@ -76,6 +81,7 @@ def carry_over(question: Question, matcher: Matcher = propose) -> Plan:
     taken = {item.key for line in lines for item in line.new}
     kept = _own_values(frame, question, lines)
     lines = (*lines, *lines_for_new(frame, taken, claimed_names(lines), kept))
+    lines = offer(frame, lines, question.precedents)
     why = provisional_reason(question)
     aircraft = question.aircraft.id if question.aircraft else question.record.aircraft
     plan = Plan(
@@ -91,6 +97,11 @@ def carry_over(question: Question, matcher: Matcher = propose) -> Plan:
     )
     findings = notice(frame, question.record, question.new, question.aircraft, plan.lines, question.factory)
     return replace(plan, findings=findings)
+
+
+def offered(question: Question, lines: Sequence[Line]) -> tuple[Line, ...]:
+    """A plan's lines with what was decided before, as it stands now; see :func:`offer`."""
+    return offer(_frame(question), lines, question.precedents)
 
 
 def _frame(question: Question) -> Frame:

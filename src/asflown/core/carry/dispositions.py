@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
+from asflown.core.carry.before import Before
 from asflown.core.catalog import Consequence
 from asflown.core.record import Key, digest_of
 
@@ -149,6 +150,11 @@ class Line:
         What each release on the way did, oldest first, when change notes were chained.
     copied
         What copying number for number would have done, where that differs.
+    before
+        What persons decided earlier about the same setting between the same releases.
+    ways_before
+        Ways that are offered for no other reason than that they were decided before; the word of each says
+        what it is, so that it never comes to mean another one.
     """
 
     id: str
@@ -166,6 +172,8 @@ class Line:
     steps: tuple[str, ...] = ()
     copied: str | None = None
     settled: Settled | None = None
+    before: Before | None = None
+    ways_before: tuple[Option, ...] = ()
 
     @property
     def is_open(self) -> bool:
@@ -182,8 +190,23 @@ class Line:
         """Identifier of the group it is decided in; empty for lines that were never open."""
         if self.cause is None:
             return ""
+        if self.before is not None and self.before.together:
+            return self.before.together
         word = self.cause.name.lower().replace("_", "-")
         return f"{word}.{_typable(self.cause_detail)}" if self.cause_detail else f"{word}.{self.consequence}"
+
+    @property
+    def ways(self) -> tuple[Option, ...]:
+        """The options in the order they are offered: what was decided before stands first."""
+        own = (*self.options, *self.ways_before)
+        if self.before is None or not self.before.offered_first:
+            return own
+        first = self.before.offered_first
+        agreed = (
+            self.before.option if self.before.typed is None else None
+        )  # typed: the value is to be looked at
+        marked = (replace(option, is_recommended=option.id == agreed) for option in own)
+        return tuple(sorted(marked, key=lambda option: option.id not in first))
 
     @property
     def fingerprint(self) -> str:

@@ -142,7 +142,7 @@ def _settled(line: Line, decision: Decision, fingerprint: str) -> tuple[Line, st
 
 def chosen_option(line: Line, decision: Decision) -> Option | None:
     """The option a decision picks on a line, with a typed value filled in; ``None`` when not offered."""
-    option = next((o for o in line.options if o.id == decision.option), None)
+    option = next((o for o in line.ways if o.id == decision.option), None)
     typed = decision.values.get(line.id)
     if decision.option != "value":
         return option

@@ -21,6 +21,7 @@ def decide(
     but: Annotated[tuple[str, ...], Parameter(name="--except", consume_multiple=True, negative=())] = (),
     value: Annotated[tuple[str, ...], Parameter(consume_multiple=True, negative=())] = (),
     adopt_factory: Annotated[bool, Parameter(negative=())] = False,
+    as_before: str | None = None,
     undo: Annotated[bool, Parameter(negative=())] = False,
     common: Common = NO_OPTIONS,
 ) -> int:
@@ -49,6 +50,9 @@ def decide(
         Typed values: NAME=VALUE.
     adopt_factory
         Take the new factory value for everything whose factory value moved and everything new, as one act.
+    as_before
+        Settle, with this reason, all that was decided alike for other aircraft between the same releases;
+        what touches safety, or nobody stated what it touches, is left to be chosen by itself.
     undo
         Take the last decision back.
     """
@@ -57,8 +61,12 @@ def decide(
 
     work = work_in(common)
     aircraft, meant = acts.meant(work, aircraft_or_group, group)
-    if sum((adopt_factory, undo, choose is not None or bool(value))) > 1:
-        raise UsageError("--choose, --adopt-factory and --undo are three acts", next_step="do one of them")
+    if sum((adopt_factory, undo, as_before is not None, choose is not None or bool(value))) > 1:
+        raise UsageError(
+            "--choose, --adopt-factory, --as-before and --undo are four acts", next_step="do one of them"
+        )
+    if as_before is not None:
+        return acts.as_before(work, common, aircraft, meant, as_before)
     if adopt_factory or undo:
         return acts.one_act(work, common, aircraft, undo=undo, why=why)
     if choose is not None or value:

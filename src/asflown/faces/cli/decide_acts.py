@@ -5,8 +5,16 @@ from __future__ import annotations
 from asflown.app import decide, kept
 from asflown.app.carry_over import Made
 from asflown.app.views.carry_shown import needs_person
-from asflown.app.views.decide_shown import adopted_says, open_json, open_sheet, slip_sheet
+from asflown.app.views.decide_shown import (
+    adopted_says,
+    as_before_json,
+    as_before_sheet,
+    open_json,
+    open_sheet,
+    slip_sheet,
+)
 from asflown.app.workplace import Workplace
+from asflown.core.carry.before import AS_BEFORE
 from asflown.core.plan import Group
 from asflown.errors import AsflownError, UsageError
 from asflown.faces.cli.console import ask, is_terminal, say, say_error, say_sheet
@@ -58,6 +66,15 @@ def one_act(work: Workplace, common: Common, aircraft: str, *, undo: bool, why: 
         return _after(common, decide.undo(work, aircraft, why or ""), "The last decision is taken back.")
     made = decide.adopt_factory(work, aircraft, why or "")
     return _after(common, made, adopted_says(made))
+
+
+def as_before(work: Workplace, common: Common, aircraft: str, group: str | None, why: str) -> int:
+    """Settle what is clear as it was decided before: one group, or all but safety."""
+    if group is not None:
+        return settle(work, common, aircraft, group, AS_BEFORE, why, (), (), ())
+    done = decide.as_before(work, aircraft, why)
+    show(common, lambda: as_before_sheet(done), lambda: as_before_json(done))
+    return NEEDS_YOU if needs_person(done.made) else DONE
 
 
 def walk(work: Workplace, common: Common, aircraft: str, made: Made) -> int:
