@@ -93,7 +93,11 @@ def private_of(store: Store, aircraft: str, records: Iterable[Record]) -> Privat
     """
     described = kept.aircraft(store, aircraft)
     people = dict.fromkeys(
-        [*(entry.who for entry in store.book(aircraft)), *([described.owner] if described.owner else [])]
+        [
+            *(entry.who for entry in store.book(aircraft)),
+            *([described.owner] if described.owner else []),
+            *(decision.who for found in kept.refits(store, aircraft) for decision in found.refit.decisions),
+        ]
     )
     names = {name: f"person {n}" for n, name in enumerate(filter(None, people), 1) if name != "not stated"}
     settings: set[str] = set()

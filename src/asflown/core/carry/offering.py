@@ -150,8 +150,10 @@ def _doubt(frame: Frame, line: Line, one: Precedent) -> str | None:
     """Why a precedent does not count for this line; ``None`` where it does."""
     if one.origin.ended is Ended.WENT_BACK:
         return "that refit went back"
-    if not _is_same_question(line, one):
+    if not (line.cause is one.cause or (line.cause in GONE and one.cause in GONE)):
         return f"asked there for another reason: {one.cause}"
+    if _is_easier_there(frame, line, one):
+        return "nobody had changed it there, and somebody has here"
     is_value = one.how in (How.TYPED, How.NEAREST) or (one.how is How.SAME and one.cause in ABOUT_VALUE)
     if not is_value:
         return None
@@ -166,14 +168,26 @@ def _found_there(one: Precedent) -> str:
     return f" ({', '.join(one.found)})" if one.found and one.how is not How.TYPED else ""
 
 
-def _is_same_question(line: Line, one: Precedent) -> bool:
-    """Whether the answer there is one to the question here."""
-    if line.cause is one.cause:
-        return True
-    if line.cause not in GONE or one.cause not in GONE:
+def _is_easier_there(frame: Frame, line: Line, one: Precedent) -> bool:
+    """Whether it was left behind where nobody had changed it, and somebody has here."""
+    if one.how is not How.BEHIND or line.cause not in GONE or not _was_untouched(frame, one):
         return False
-    # what nobody had changed could be left behind more easily than what somebody set
-    return one.how is not How.BEHIND or one.cause is not Cause.VANISHED_UNTOUCHED
+    return not _is_untouched(frame, ((item.key, item.value) for item in line.old))
+
+
+def _was_untouched(frame: Frame, one: Precedent) -> bool:
+    """Whether nobody had changed it on that aircraft, or nobody can tell."""
+    if one.cause is Cause.VANISHED_UNTOUCHED or len(one.found) != len(one.old):
+        return True
+    return _is_untouched(frame, zip(one.old, one.found, strict=True))
+
+
+def _is_untouched(frame: Frame, found: Iterable[tuple[Key, str]]) -> bool:
+    for key, value in found:
+        factory = frame.old.factory(key)
+        if factory is None or not same_value(value, factory, frame.old.definition(key.name)):
+            return False
+    return True
 
 
 def _same_found(frame: Frame, line: Line, one: Precedent) -> bool:
