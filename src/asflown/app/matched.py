@@ -106,6 +106,13 @@ def match_given(
     return made
 
 
+def sure(value: float) -> str:
+    """A confidence to two digits; only what is certain reads 1.00, and only what is excluded 0.00."""
+    if 0 < value < 0.005:
+        return "<0.01"
+    return ">0.99" if 0.995 <= value < 1 else f"{value:.2f}"
+
+
 def _names(pair: Pair, named: set[str]) -> int:
     """How many old names a pair accounts for: in a merge also those that have no pair of their own."""
     if pair.kind is not PairKind.MERGE:

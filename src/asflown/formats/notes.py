@@ -74,11 +74,12 @@ def write(notes: ChangeNotes) -> bytes:
     """Write change notes; reading them gives the same notes back."""
     head = [f"from = {toml_text(notes.from_release)}", f"to = {toml_text(notes.to_release)}"]
     head.append(f"complete = {'true' if notes.complete else 'false'}")
-    blocks = ["\n".join(_lines(change)) for change in notes.changes]
+    blocks = ["\n".join(change_lines(change)) for change in notes.changes]
     return ("\n\n".join(["\n".join(head), *blocks]) + "\n").encode()
 
 
-def _lines(change: ChangeNote) -> Iterator[str]:
+def change_lines(change: ChangeNote) -> Iterator[str]:
+    """One change as lines of TOML."""
     yield "[[change]]"
     yield f"kind = {toml_text(change.kind)}"
     yield f"old = {_names(change.old)}"

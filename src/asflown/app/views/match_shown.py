@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 from enum import StrEnum
 
 from asflown.app.catalogs import Given
-from asflown.app.matched import Group, Matched
+from asflown.app.matched import Group, Matched, sure
 from asflown.app.views.sheet import Sheet, Table, counted
 from asflown.core.carry.matching.result import Pair, PairKind, Zone
 from asflown.core.carry.meaning import Kinship
@@ -213,13 +213,6 @@ def old_of(pair: Pair) -> str:
 def new_of(pair: Pair) -> str:
     """The new name or names of a pair."""
     return " + ".join((pair.new, *pair.others)) if pair.kind is PairKind.SPLIT else pair.new
-
-
-def sure(value: float) -> str:
-    """A confidence to two digits; only what is certain reads 1.00, and only what is excluded 0.00."""
-    if 0 < value < 0.005:
-        return "<0.01"
-    return ">0.99" if 0.995 <= value < 1 else f"{value:.2f}"
 
 
 def because(pair: Pair) -> Iterator[str]:

@@ -83,6 +83,17 @@ def say(text: str, *, plain: bool = False) -> None:
     sys.stdout.write(text if text.endswith("\n") else text + "\n")
 
 
+def say_text(data: bytes) -> None:
+    """Print a file as it is, in UTF-8 whatever the terminal is said to know; a program may read it."""
+    sys.stdout.flush()
+    raw = getattr(sys.stdout, "buffer", None)
+    if raw is None:
+        sys.stdout.write(data.decode())
+        return
+    raw.write(data)
+    raw.flush()
+
+
 def say_json(body: Any) -> None:
     """Print JSON: two blanks of indent, keys in the order made, escapes for everything not ASCII."""
     sys.stdout.write(json.dumps(body, indent=2, ensure_ascii=True) + "\n")

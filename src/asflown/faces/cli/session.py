@@ -11,6 +11,7 @@ from asflown.faces.cli.options import Common
 from asflown.faces.wiring import workplace
 
 DONE = 0
+BAD_INPUT = 1
 NEEDS_YOU = 2
 DIFFERS = 4
 
