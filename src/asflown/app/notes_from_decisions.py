@@ -189,7 +189,9 @@ def _note(sides: _Sides, line: Line, why: str) -> ChangeNote | str:
     spec = _spec(compare_meaning(sides.before(old), sides.after(new), trusted=True), sides, old, new)
     if spec is None or not _leads_there(sides, line, spec):
         return "no note would lead to the value that was decided"
-    kind = NoteKind.RENAME if spec.is_copy and old != new else NoteKind.CONVERT
+    if spec.is_copy and old == new:
+        return "the name stays, and a note has no words for how this value came about"
+    kind = NoteKind.RENAME if spec.is_copy else NoteKind.CONVERT
     return ChangeNote(kind, (old,), (new,), spec, why, consequence)
 
 

@@ -20,7 +20,7 @@ class How(StrEnum):
     """How the value came about."""
 
     SAME = "the same value"
-    CONVERTED = "converted"
+    CONVERTED = "the value that means the same"
     FACTORY = "the new factory value"
     NEAREST = "the nearest allowed value"
     TYPED = "a typed value"
