@@ -43,7 +43,7 @@ WRONG = [
     ("decide {g} --choose nosuch --why x", "is not offered", 1),
     ("decide --choose keep --why x", "which group?", 1),
     ("decide --undo --why x", "there is no decision to take back", 1),
-    ("decide {g} --choose keep --undo --why x", "three acts", 1),
+    ("decide {g} --choose keep --undo --why x", "four acts", 1),
     ("write-out", "nothing is written yet", 2),
     ("readback {f}/before.txt", "nothing was written out", 2),
     ("replies {f}/before.txt", "nothing was written out", 2),
