@@ -12,7 +12,10 @@ from asflown.faces.cli.options import NO_OPTIONS, Common
 if TYPE_CHECKING:
     from asflown.app.notes_draft import Draft
 
-app = App(name="notes", help="Draft change notes from two catalogs, look through them.")
+app = App(
+    name="notes",
+    help="Change notes: draft them from two catalogs, look through them, make them of decisions.",
+)
 app.command(from_decisions, name="from-decisions")
 
 
@@ -32,6 +35,7 @@ def draft(
 
     Renames, conversions and moved factory values become entries, each with how sure it is; what needs a
     person's eye is marked "to check"; retirements are written as comments. It never claims to be complete.
+    Exit code 0 when done, 1 for bad input; never 2.
 
     Example: asflown notes draft releases/marram-4.1 releases/marram-5.0 --out notes.toml
 
