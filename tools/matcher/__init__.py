@@ -1,0 +1,1 @@
+"""Training and judging the matcher: families with a published truth, made-up ones, the fit, the figures."""
