@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import cached_property
@@ -103,6 +103,19 @@ def match_given(
             "the matching does not add up: a name is missing or stands twice",
             next_step="keep both catalogs and report it as a fault of asflown",
         )
+    return made
+
+
+def once(pairs: Iterable[Pair]) -> list[Pair]:
+    """A merge once, though each of its old names has a pair."""
+    made: list[Pair] = []
+    seen: set[tuple[frozenset[str], str]] = set()
+    for pair in pairs:
+        key = (frozenset((pair.old, *pair.others)), pair.new)
+        if pair.kind is PairKind.MERGE and key in seen:
+            continue
+        seen.add(key)
+        made.append(pair)
     return made
 
 

@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
-from asflown.app.matched import Group, Matched, sure
+from asflown.app.matched import Group, Matched, once, sure
 from asflown.core.carry.matching.result import Pair, PairKind
 from asflown.core.carry.meaning import Kinship
 from asflown.core.catalog import ChangeNote, Consequence, ConversionSpec, NoteKind, ParameterDef
@@ -113,7 +113,7 @@ def _head(matched: Matched, first: str | None, then: str | None) -> Iterator[str
 
 def _parts(matched: Matched) -> Iterator[Part]:
     groups = matched.groups
-    renamed = _once(groups[Group.RENAMED])
+    renamed = once(groups[Group.RENAMED])
     yield Part("other name", tuple(_renamed(pair, matched) for pair in renamed))
     same = [*groups[Group.MEANING], *(p for p in groups[Group.UNKNOWN] if _is_still_free(p, matched))]
     yield Part("same name, other meaning", tuple(_meaning(pair, matched) for pair in same))
@@ -131,19 +131,6 @@ def _parts(matched: Matched) -> Iterator[Part]:
 def _is_still_free(pair: Pair, matched: Matched) -> bool:
     """Whether a name stayed, but likely for something else, and nothing else is led to it."""
     return pair.kind is PairKind.SAME and pair.new not in matched.successors
-
-
-def _once(pairs: tuple[Pair, ...]) -> list[Pair]:
-    """A merge once, though each of its old names has a pair."""
-    made: list[Pair] = []
-    seen: set[tuple[frozenset[str], str]] = set()
-    for pair in pairs:
-        key = (frozenset((pair.old, *pair.others)), pair.new)
-        if pair.kind is PairKind.MERGE and key in seen:
-            continue
-        seen.add(key)
-        made.append(pair)
-    return made
 
 
 def _old(pair: Pair, matched: Matched) -> tuple[str, ...]:
@@ -174,7 +161,7 @@ def _renamed(pair: Pair, matched: Matched) -> Entry:
         kind = NoteKind.MEANING
     else:
         kind = NoteKind.RENAME if spec.is_copy else NoteKind.CONVERT
-    why = f"matched {sure(pair.confidence)}: {'; '.join((*_says(pair), *pair.reasons))}"
+    why = f"matched {sure(pair.confidence)}: {'; '.join(dict.fromkeys((*_says(pair), *pair.reasons)))}"
     return _made(kind, old, new, spec, why, pair, checks, is_out=is_out)
 
 
@@ -186,7 +173,7 @@ def _meaning(pair: Pair, matched: Matched) -> Entry:
         checks.append("the name stayed, but the parameter is likely another one")
         spec = ConversionSpec()
     kind = NoteKind.MEANING if spec.is_copy else NoteKind.CONVERT
-    says = "; ".join((*_says(pair), *(() if pair.is_claimed else pair.reasons)))
+    says = "; ".join(dict.fromkeys((*_says(pair), *(() if pair.is_claimed else pair.reasons))))
     return _made(kind, (pair.old,), (), spec, says or "the meaning may have changed", pair, checks)
 
 

@@ -25,6 +25,13 @@ def read(data: bytes, name: str) -> Catalog:
     """
     if not data.strip(b"\xef\xbb\xbf \t\r\n\0"):
         raise InputError("is empty", where=name, next_step="give a catalog or a factory settings listing")
+    made = _told(data, name)
+    if not made.parameters:
+        raise InputError("holds no parameter", where=name, next_step="give a catalog that names some")
+    return made
+
+
+def _told(data: bytes, name: str) -> Catalog:
     if data.startswith(_XZ):
         return catalog_mavlink.read(data, name)
     if _is_json(data):

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 from enum import StrEnum
 
 from asflown.app.catalogs import Given
-from asflown.app.matched import Group, Matched, sure
+from asflown.app.matched import Group, Matched, once, sure
 from asflown.app.views.sheet import Sheet, Table, counted
 from asflown.core.carry.matching.result import Pair, PairKind, Zone
 from asflown.core.carry.meaning import Kinship
@@ -14,6 +14,8 @@ from asflown.core.catalog import Catalog, Consequence
 from asflown.core.values import plain_text
 
 NOT_STATED = "not stated"
+#: A runner-up below this is not shown: nothing else is near.
+NEAREST = 0.005
 
 
 class Show(StrEnum):
@@ -138,8 +140,8 @@ def _folded(matched: Matched, groups: tuple[Group, ...], *, is_new_shown: bool) 
 
 
 _COLUMNS: dict[Group, tuple[str, ...]] = {
-    Group.RENAMED: ("old name", "new name", "sure#", "zone", "consequence"),
-    Group.UNKNOWN: ("old name", "best candidate", "sure#", "consequence"),
+    Group.RENAMED: ("old → new name", "sure#", "zone", "consequence"),
+    Group.UNKNOWN: ("old ? best candidate", "sure#", "consequence"),
     Group.MEANING: ("name", "consequence"),
     Group.FACTORY: ("name", "before", "now", "consequence"),
     Group.UNSTATED: ("name", "sure#", "consequence"),
@@ -152,7 +154,7 @@ def _table(group: Group, matched: Matched) -> Table | None:
     title = f"{MARKS[group]} {TITLES[group]}"
     if group is Group.RETIRED:
         return _names_table(title, matched.gone, matched.old.catalog) if matched.gone else None
-    pairs = matched.groups[group]
+    pairs = once(matched.groups[group])
     if not pairs:
         return None
     rows = tuple(tuple(_cell(pair, column) for column in _COLUMNS[group]) for pair in pairs)
@@ -163,10 +165,10 @@ def _table(group: Group, matched: Matched) -> Table | None:
 def _cell(pair: Pair, column: str) -> str:
     before, now = pair.default_shift or ("", "")
     cells = {
-        "old name": old_of(pair),
         "name": pair.old,
-        "new name": new_of(pair),
-        "best candidate": new_of(pair),
+        # below each other: names are compared letter by letter, and long ones do not part
+        "old → new name": f"{old_of(pair)}\n→ {new_of(pair)}",
+        "old ? best candidate": f"{old_of(pair)}\n? {new_of(pair)}",
         "sure#": sure(pair.confidence),
         "zone": pair.zone.value,
         "consequence": pair.consequence.value,
@@ -218,9 +220,10 @@ def new_of(pair: Pair) -> str:
 def because(pair: Pair) -> Iterator[str]:
     """What differs, why it is taken for the successor, and what came next; a line each."""
     yield from differs(pair)
-    yield from pair.reasons
+    said = {pair.meaning.says, *shift(pair)}
+    yield from (reason for reason in pair.reasons if reason not in said)
     yield from shift(pair)
-    if pair.runner_up is not None:
+    if pair.runner_up is not None and pair.runner_up[1] >= NEAREST:
         yield f"next best: {pair.runner_up[0]} {sure(pair.runner_up[1])}"
 
 
