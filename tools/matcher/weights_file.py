@@ -16,7 +16,7 @@ Trained on {cases}.
 
 from __future__ import annotations
 
-from asflown.core.carry.matching.model import Linear, Model, Trees
+from asflown.core.carry.matching.model import Linear, Model, Trees, numbers, whole_numbers
 
 #: The numbers of a pair the model was fitted to, in this order.
 FITTED_TO = (
@@ -60,19 +60,21 @@ def _made(part: Linear | Trees) -> str:
     for field in fields(part):
         value = getattr(part, field.name)
         if isinstance(value, tuple):
-            rows.append(f"        {field.name}=(")
-            rows += [f"            {line}" for line in _numbers(value)]
-            rows.append("        ),")
+            reader = "whole_numbers" if all(isinstance(v, int) for v in value) else "numbers"
+            rows.append(f'        {field.name}={reader}(\n            """')
+            rows += _lines(value)
+            rows.append('            """\n        ),')
         else:
             rows.append(f"        {field.name}={value!r},")
     return "\n".join([f"{type(part).__name__}(", *rows, "    )"])
 
 
-def _numbers(values: Sequence[float]) -> list[str]:
-    lines = [""]
+def _lines(values: Sequence[float]) -> list[str]:
+    lines = ["            "]
     for value in values:
-        text = f"{value!r}, "
-        if len(lines[-1]) + len(text) > 96:
-            lines.append("")
+        text = f"{value!r} "
+        if len(lines[-1]) + len(text) > 106:
+            lines[-1] = lines[-1].rstrip()
+            lines.append("            ")
         lines[-1] += text
-    return [line.rstrip() for line in lines]
+    return [*lines[:-1], lines[-1].rstrip()]

@@ -32,7 +32,7 @@ def question(found, *precedents):
     return Question(record, old, new, precedents=precedents)
 
 
-def nobody(old, new):
+def nobody(unplaced):
     """A matcher that proposes nothing."""
     return ()
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from asflown.core.carry.dispositions import Disposition, Left, Option
 from asflown.core.catalog import ParameterDef, ValueKind
 from asflown.core.record import Key
@@ -82,6 +84,13 @@ class Options:
     def typed(self) -> Options:
         """A value the person types."""
         return self.add("value", "set a value of your own", None)
+
+    def split(self, left: Sequence[Left], value: str) -> Options:
+        """The same value at several new settings."""
+        names = ", ".join(str(item.key) for item in left)
+        label = f"it became {names}: {value} in each"
+        self._made.append(Option("split", label, Disposition.SPLIT, tuple(left)))
+        return self
 
     def retire(self, *, recommended: bool = False) -> Options:
         """Leave it behind."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from asflown.core.carry.matching.anchors import Anchors
@@ -28,11 +28,24 @@ FOUND = 0.3
 LEAST = -12.0
 
 
+Parts = Sequence[tuple[tuple[str, ...], tuple[str, ...]]]
+
+
+def exchanged(looked: Look) -> Parts:
+    """Words that only the old and only the new name of each pair has, each sorted."""
+    pairs = zip(looked.pairs.old.tolist(), looked.pairs.new.tolist(), strict=True)
+    sides = [frozenset(r.words) for r in looked.old], [frozenset(r.words) for r in looked.new]
+    return [
+        (tuple(sorted(sides[0][i] - sides[1][j])), tuple(sorted(sides[1][j] - sides[0][i]))) for i, j in pairs
+    ]
+
+
 def second_look(
     looked: Look,
     first: Floats,
     believed: Floats,
     texts: Mapping[tuple[str, str], float],
+    parts: Parts,
 ) -> Floats:
     """Numbers about each pair in the light of all the others; shape (pairs, len(CONTEXT)).
 
@@ -44,6 +57,8 @@ def second_look(
         Log-odds that decide which pairs count as found; the first look's, or a later one's.
     texts
         Words replaced in descriptions, see `systematic.described_changes`.
+    parts
+        See :func:`exchanged`.
     """
     import numpy as np
 
@@ -58,7 +73,7 @@ def second_look(
         looked.same,
         {int(i[k]): (int(j[k]), float(sure[k])) for k in np.flatnonzero(found)},
     )
-    habits = _Habits(looked, found, sure)
+    habits = _Habits(looked.changes, parts, found, sure)
     share = float(sure[found].sum())
     lost = max(1, len(looked.lost))
     rows = []
@@ -111,22 +126,20 @@ def _found(looked: Look, believed: Floats, sure: Floats) -> NDArray[np.bool_]:
 class _Habits:
     """Changes of words among the pairs found: whole changes, and word by word."""
 
-    def __init__(self, looked: Look, found: NDArray[np.bool_], sure: Floats) -> None:
-        self._changes = looked.changes
+    def __init__(
+        self, changes: Sequence[Change], parts: Parts, found: NDArray[np.bool_], sure: Floats
+    ) -> None:
+        import numpy as np
+
+        self._changes, self._parts = changes, parts
         self._whole: dict[Change, float] = defaultdict(float)
         self._single: dict[tuple[str, str], float] = defaultdict(float)
-        self._parts: list[tuple[tuple[str, ...], tuple[str, ...]]] = []
-        pairs = looked.pairs
-        for k, (i, j) in enumerate(zip(pairs.old.tolist(), pairs.new.tolist(), strict=True)):
-            x, y = looked.old[i].words, looked.new[j].words
-            gone = tuple(sorted({w for w in x if w not in y}))
-            come = tuple(sorted({w for w in y if w not in x}))
-            self._parts.append((gone, come))
-            if found[k]:
-                self._whole[self._changes[k]] += float(sure[k])
-                for word in gone or ("",):
-                    for other in come or ("",):
-                        self._single[word, other] += float(sure[k])
+        for k in np.flatnonzero(found).tolist():
+            gone, come = parts[k]
+            self._whole[changes[k]] += float(sure[k])
+            for word in gone or ("",):
+                for other in come or ("",):
+                    self._single[word, other] += float(sure[k])
 
     def change(self, k: int, own: float) -> float:
         """log(1 + probability mass of other pairs with the same change)."""

@@ -1,13 +1,22 @@
-"""What two parameters state beside their names, and how far it agrees."""
+"""What two parameters state beside their names, and how far it agrees; over many pairs at once."""
 
 from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Hashable, Iterable, Sequence
+from typing import TYPE_CHECKING, Any
 
 from asflown.core.carry.matching.quantity import Quantity
 from asflown.core.carry.matching.reading import Reading
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    from asflown.core.carry.matching.tables import Floats, Places
+
+    Codes = NDArray[np.intp]
 
 #: 1 agrees, -1 differs, 0 one side states nothing.
 FACTS = (
@@ -17,48 +26,146 @@ FACTS = (
 )  # fmt: skip
 
 
-def rarity_of_defaults(readings: Sequence[Reading]) -> Mapping[str | None, float]:
-    """Surprise of a factory value, -log of its share: two equal rare ones say more than two zeros."""
-    counts = Counter(reading.default for reading in readings)
-    return {value: -math.log(count / len(readings)) for value, count in counts.items()}
+class FactTable:
+    """The facts of both catalogs as numbers; equal codes are equal facts, -1 is nothing stated."""
+
+    def __init__(self, old: Sequence[Reading], new: Sequence[Reading]) -> None:
+        import numpy as np
+
+        both = (*old, *new)
+        self._n = len(old)
+        self._both = both
+        self._kind = _codes(r.kind for r in both)
+        self._type = _codes(r.type for r in both)
+        self._default = _codes(r.default for r in both)
+        counts = Counter(r.default for r in both)
+        self._rarity = np.array([-math.log(counts[r.default] / len(both)) for r in both], np.float32)
+        self._number = np.array([r.quantity is not None for r in both])
+        self._amount = _floats(r.quantity.base if r.quantity else None for r in both)
+        self._amount_of = _codes(r.quantity.dimension if r.quantity else None for r in both)
+        self._low, self._high = _floats(r.span[0] for r in both), _floats(r.span[1] for r in both)
+        self._unit = _codes(r.definition.unit.casefold() if r.definition.unit else None for r in both)
+        self._dimension = _codes(r.unit.dimension if r.unit else None for r in both)
+        self._factor = _floats(r.unit.factor if r.unit else None for r in both)
+        self._labelled = np.array([bool(r.labels) for r in both])
+        self._group = _codes(r.group for r in both)
+        texts = (r.definition.description for r in both)
+        self._text = _codes(text.strip(" .") if text else None for text in texts)
+        self._words = _codes(tuple(sorted(r.words)) for r in both)
+        self._last = _codes(r.words[-1] if r.words else None for r in both)
+        self._first = _codes(r.words[0] if r.words else None for r in both)
+        self._index = _codes(tuple(w for w in r.words if w.isdigit()) or None for r in both)
+
+    def of(self, old: Places, new: Places) -> Floats:
+        """The facts of pairs of positions, in the order of :data:`FACTS`; shape (facts, pairs)."""
+        import numpy as np
+
+        i, j = old, new + self._n
+        described = (self._text[i] >= 0) & (self._text[j] >= 0)
+        rows = [
+            _agree(self._kind, i, j),
+            _agree(self._type, i, j),
+            *self._defaults(i, j),
+            self._range(i, j),
+            self._units(i, j),
+            self._labels(i, j),
+            self._group[i] == self._group[j],
+            described,
+            described & (self._text[i] == self._text[j]),
+            self._words[i] == self._words[j],
+            _same(self._last, i, j),
+            _same(self._first, i, j),
+            self._indexes(i, j),
+        ]
+        return np.array([np.asarray(row, np.float32) for row in rows])
+
+    def _defaults(self, i: Places, j: Places) -> tuple[NDArray[Any], ...]:
+        """Surprise if equal; 1 if other, 0.5 if one is stated; neither; in units; both numbers."""
+        import numpy as np
+
+        a, b = self._default[i] >= 0, self._default[j] >= 0
+        same = a & b & (self._default[i] == self._default[j])
+        other = np.where(a & b, np.where(same, 0.0, 1.0), np.where(a | b, 0.5, 0.0))
+        x, y = self._amount[i], self._amount[j]
+        known = np.isfinite(x) & np.isfinite(y)
+        near = np.abs(x - y) <= 1e-6 * np.maximum(np.abs(x), np.abs(y))
+        amount = near & (x != 0) & (self._amount_of[i] == self._amount_of[j])
+        scaled = np.where(known, np.where(amount, 1.0, -1.0), 0.0)
+        numbers = self._number[i] & self._number[j]
+        return np.where(same, self._rarity[i], 0.0), other, ~a & ~b, scaled, numbers
+
+    def _range(self, i: Places, j: Places) -> Floats:
+        import numpy as np
+
+        (a, b), (c, d) = (self._low[i], self._high[i]), (self._low[j], self._high[j])
+        stated = (np.isfinite(a) | np.isfinite(b)) & (np.isfinite(c) | np.isfinite(d))
+        low, high = _equal(a, c), _equal(b, d)
+        f, g = self._factor[i], self._factor[j]
+        scaled = np.isclose(a * f, c * g, rtol=1e-3, atol=0) & np.isclose(b * f, d * g, rtol=1e-3, atol=0)
+        scaled &= self._dimension[i] == self._dimension[j]
+        agrees = np.where(low | high, -0.5, -1.0)
+        made = np.where(stated, np.where((low & high) | scaled, 1.0, agrees), 0.0)
+        return np.asarray(made, np.float32)
+
+    def _units(self, i: Places, j: Places) -> Floats:
+        import numpy as np
+
+        a, b = self._unit[i], self._unit[j]
+        stated = (a >= 0) & (b >= 0)
+        x, y = self._dimension[i], self._dimension[j]
+        known = (x >= 0) & (y >= 0)
+        measured = np.where(x != y, -1.0, np.where(self._factor[i] == self._factor[j], 1.0, 0.5))
+        made = np.where(stated & (a == b), 1.0, np.where(known, measured, np.where(stated, -1.0, 0.0)))
+        return np.asarray(made, np.float32)
+
+    def _labels(self, i: Places, j: Places) -> Floats:
+        import numpy as np
+
+        made = np.zeros(len(i), np.float32)
+        for k in np.flatnonzero(self._labelled[i] & self._labelled[j]).tolist():
+            a, b = self._both[i[k]].labels, self._both[j[k]].labels
+            made[k] = 2 * len(a & b) / len(a | b) - 1
+        return made
+
+    def _indexes(self, i: Places, j: Places) -> Floats:
+        import numpy as np
+
+        a, b = self._index[i], self._index[j]
+        return np.asarray(np.where((a < 0) & (b < 0), 0.0, np.where(a == b, 1.0, -1.0)), np.float32)
 
 
-def facts(a: Reading, b: Reading, rarity: Mapping[str | None, float]) -> tuple[float, ...]:
-    """The facts of a pair, in the order of :data:`FACTS`."""
-    x, y = a.definition.description, b.definition.description
-    described = bool(x and y)
-    return (
-        _agree(a.kind, b.kind),
-        _agree(a.type, b.type),
-        *_defaults(a, b, rarity),
-        _range(a, b),
-        _unit(a, b),
-        _labels(a.labels, b.labels),
-        float(a.group == b.group),
-        float(described),
-        float(described and (x or "").strip(" .") == (y or "").strip(" .")),
-        float(sorted(a.words) == sorted(b.words)),
-        float(bool(a.words and b.words) and a.words[-1] == b.words[-1]),
-        float(bool(a.words and b.words) and a.words[0] == b.words[0]),
-        index_agreement(a.words, b.words),
-    )
+def _codes(values: Iterable[Hashable | None]) -> Codes:
+    """Equal values as equal numbers; nothing as -1."""
+    import numpy as np
+
+    known: dict[Hashable, int] = {}
+    return np.array([-1 if v is None else known.setdefault(v, len(known)) for v in values], np.intp)
 
 
-def _agree(a: str | None, b: str | None) -> float:
-    return 0.0 if a is None or b is None else 1.0 if a == b else -1.0
+def _floats(values: Iterable[float | None]) -> NDArray[np.float64]:
+    import numpy as np
+
+    return np.array([np.nan if v is None else v for v in values], np.float64)
 
 
-def _defaults(
-    a: Reading, b: Reading, rarity: Mapping[str | None, float]
-) -> tuple[float, float, float, float, float]:
-    """Surprise where equal; 1 where they differ, 0.5 where one is stated; neither; in units; both numbers."""
-    x, y = a.default, b.default
-    numbers = float(a.quantity is not None and b.quantity is not None)
-    scaled = same_amount(a.quantity, b.quantity)
-    if x is None or y is None:
-        neither = x is None and y is None
-        return 0.0, 0.0 if neither else 0.5, float(neither), scaled, numbers
-    return (rarity[x] if x == y else 0.0), float(x != y), 0.0, scaled, numbers
+def _agree(codes: Codes, i: Places, j: Places) -> Floats:
+    import numpy as np
+
+    a, b = codes[i], codes[j]
+    return np.asarray(np.where((a < 0) | (b < 0), 0.0, np.where(a == b, 1.0, -1.0)), np.float32)
+
+
+def _same(codes: Codes, i: Places, j: Places) -> NDArray[np.bool_]:
+    import numpy as np
+
+    return np.asarray((codes[i] == codes[j]) & (codes[i] >= 0))
+
+
+def _equal(a: NDArray[np.float64], b: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """Equal numbers, or nothing stated on both sides."""
+    import numpy as np
+
+    return np.asarray((a == b) | (np.isnan(a) & np.isnan(b)))
 
 
 def same_amount(a: Quantity | None, b: Quantity | None) -> float:
@@ -70,33 +177,6 @@ def same_amount(a: Quantity | None, b: Quantity | None) -> float:
 
 def _near(a: float, b: float) -> bool:
     return math.isclose(a, b, rel_tol=1e-6)
-
-
-def _range(a: Reading, b: Reading) -> float:
-    if a.span == (None, None) or b.span == (None, None):
-        return 0.0
-    if a.span == b.span:
-        return 1.0
-    if None not in (*a.span, *b.span) and a.unit and b.unit and a.unit.dimension == b.unit.dimension:
-        ends = [(x or 0) * a.unit.factor for x in a.span], [(y or 0) * b.unit.factor for y in b.span]
-        if all(math.isclose(x, y, rel_tol=1e-3) for x, y in zip(*ends, strict=True)):
-            return 1.0
-    return -0.5 if a.span[0] == b.span[0] or a.span[1] == b.span[1] else -1.0
-
-
-def _unit(a: Reading, b: Reading) -> float:
-    x, y = a.definition.unit, b.definition.unit
-    if x and y and x.casefold() == y.casefold():
-        return 1.0
-    if a.unit and b.unit:
-        if a.unit.dimension != b.unit.dimension:
-            return -1.0
-        return 1.0 if a.unit.factor == b.unit.factor else 0.5
-    return -1.0 if x and y else 0.0
-
-
-def _labels(a: frozenset[str], b: frozenset[str]) -> float:
-    return 2 * len(a & b) / len(a | b) - 1 if a and b else 0.0
 
 
 def index_agreement(a: Sequence[str], b: Sequence[str]) -> float:

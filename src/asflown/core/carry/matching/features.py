@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from asflown.core.carry.matching.anchors import Anchors
 from asflown.core.carry.matching.candidates import Candidates, choose
-from asflown.core.carry.matching.facts import FACTS, facts, rarity_of_defaults
+from asflown.core.carry.matching.facts import FACTS, FactTable
 from asflown.core.carry.matching.reading import Reading, read_both
 from asflown.core.carry.matching.systematic import Change, change_between, support
 from asflown.core.carry.matching.tables import Tables, make_tables, paired
@@ -63,6 +63,7 @@ def look(
     new: Sequence[ParameterDef],
     lost: Sequence[int],
     free: Sequence[int],
+    in_use: Mapping[str, str] | None = None,
 ) -> Look:
     """Look at every likely pair of a lost old parameter and a new one.
 
@@ -72,10 +73,12 @@ def look(
         Both catalogs whole; what kept its name tells about the rest.
     lost, free
         Positions of the old parameters to place, and of the new ones nobody has yet.
+    in_use
+        Value found by old name, where no factory value is stated.
     """
     import numpy as np
 
-    before, after = read_both(old, new)
+    before, after = read_both(old, new, in_use)
     places = {reading.name: j for j, reading in enumerate(after)}
     same = {i: places[reading.name] for i, reading in enumerate(before) if reading.name in places}
     tables = make_tables(before, after)
@@ -91,7 +94,7 @@ def look(
             pairs.text_old,
             pairs.text_new,
             pairs.taken,
-            *_of_facts(before, after, pairs),
+            *FactTable(before, after).of(pairs.old, pairs.new),
             *_of_neighbours(Anchors(before, after, same), pairs),
             *np.array(support(changes, i, [before[k] for k in lost]), np.float32).reshape(-1, 3).T,
         ]
@@ -142,16 +145,6 @@ def _spelling(pairs: Sequence[tuple[tuple[str, ...], tuple[str, ...]]]) -> Float
 
     made = (Indel.normalized_similarity(" ".join(a), " ".join(b)) for a, b in pairs)
     return np.fromiter(made, np.float32, len(pairs))
-
-
-def _of_facts(old: Sequence[Reading], new: Sequence[Reading], pairs: Candidates) -> Floats:
-    import numpy as np
-
-    rarity = rarity_of_defaults((*old, *new))
-    rows = [
-        facts(old[i], new[j], rarity) for i, j in zip(pairs.old.tolist(), pairs.new.tolist(), strict=True)
-    ]
-    return np.array(rows, np.float32).reshape(len(rows), len(FACTS)).T
 
 
 def _of_neighbours(anchors: Anchors, pairs: Candidates) -> list[list[float]]:

@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 
 #: Pairs less likely than this are never chosen against "none".
 LEAST = 0.02
+#: Log-odds that another stated role takes away: a person said what each of them is.
+OTHER_ROLE = 6.0
 
 
 @dataclass(frozen=True)
@@ -56,21 +58,34 @@ def find(
     lost: Sequence[int],
     free: Sequence[int],
     model: Model,
+    in_use: Mapping[str, str] | None = None,
 ) -> Finding:
     """Find the likeliest successor of every lost parameter (positions in ``old``) among the new ones.
 
     Of all one-to-one assignments with the option "none" the one with the largest product of odds against
     :data:`LEAST` is taken; a name left without its own place still has its likeliest candidate.
     """
-    looked = look(old, new, lost, free)
+    looked = look(old, new, lost, free, in_use)
     return Finding(looked, *judged(looked, model))
+
+
+def _role_conflicts(looked: Look) -> Floats:
+    """Log-odds taken from pairs whose stated roles differ."""
+    import numpy as np
+
+    def role(i: int, j: int) -> bool:
+        a, b = looked.old[i].definition.role, looked.new[j].definition.role
+        return bool(a and b and a != b)
+
+    pairs = zip(looked.pairs.old.tolist(), looked.pairs.new.tolist(), strict=True)
+    return np.array([-OTHER_ROLE if role(i, j) else 0.0 for i, j in pairs], np.float32)
 
 
 def judged(looked: Look, model: Model) -> tuple[Floats, dict[int, Likely]]:
     """Confidence of every pair, and the likeliest pair of every old name."""
     import numpy as np
 
-    log_odds = model.log_odds(looked)
+    log_odds = model.log_odds(looked) + _role_conflicts(looked)
     at, to = looked.pairs.old.tolist(), looked.pairs.new.tolist()
     ranked: dict[int, list[int]] = {}
     for k in np.argsort(-log_odds, kind="stable").tolist():

@@ -24,6 +24,10 @@ SHOWN_FROM = 0.001
 SAME_NAME, SAME_NAME_CHANGED = 0.99, 0.9
 
 
+#: Confidence where both catalogs state the same role, and no other parameter has it: a person said so.
+SAME_ROLE = 0.98
+
+
 def match(old: Catalog, new: Catalog) -> Matching:
     """What became of every parameter of ``old`` in ``new``.
 
@@ -37,22 +41,15 @@ def match(old: Catalog, new: Catalog) -> Matching:
     Matching
         The same for the same catalogs, in every process.
     """
-    from asflown.core.carry.matching.weights import MODEL
-
     before, after = old.parameters, new.parameters
     places = {p.name: j for j, p in enumerate(after)}
     same = {i: places[p.name] for i, p in enumerate(before) if p.name in places}
     doubtful = [i for i, j in same.items() if _is_other(before[i], after[j])]
     lost = [i for i in range(len(before)) if i not in same]
     free = sorted(set(range(len(after))) - set(same.values()))
-    finding = find(before, after, [*lost, *doubtful], free, MODEL)
-    pairs: dict[int, Pair] = {
-        i: _same_name(finding.looked.old[i], finding.looked.new[j], finding.likely.get(i), after)
-        for i, j in same.items()
-    }
-    pairs |= _renames(finding, lost)
-    pairs |= _splits(finding, lost, free, pairs)
-    pairs |= _merges(finding, lost, free, pairs)
+    finding, pairs = _placed(before, after, lost, free, doubtful=doubtful)
+    for i, j in same.items():
+        pairs[i] = _same_name(finding.looked.old[i], finding.looked.new[j], finding.likely.get(i), after)
     made = tuple(pairs[i] for i in sorted(pairs))
     claimed = {name for pair in made if pair.is_claimed for name in _news(pair)}
     placed = {pair.old for pair in made if pair.is_claimed}
@@ -61,6 +58,75 @@ def match(old: Catalog, new: Catalog) -> Matching:
         tuple(p.name for p in before if p.name not in placed),
         tuple(p.name for p in after if p.name not in claimed),
     )
+
+
+def match_lost(
+    old: Sequence[ParameterDef],
+    new: Sequence[ParameterDef],
+    lost: Iterable[str],
+    free: Iterable[str],
+    in_use: Mapping[str, str] | None = None,
+) -> tuple[Pair, ...]:
+    """The likeliest successors of some old names among some new ones, in the order of ``lost``.
+
+    Parameters
+    ----------
+    old, new
+        All parameters of both releases.
+    in_use
+        Value found by old name; stands in for a factory value nobody states.
+    """
+    before = {p.name: i for i, p in enumerate(old)}
+    after = {p.name: j for j, p in enumerate(new)}
+    wanted = [before[name] for name in lost]
+    _, pairs = _placed(old, new, wanted, sorted(after[name] for name in free), in_use=in_use)
+    return tuple(pairs[i] for i in wanted if i in pairs)
+
+
+def _placed(
+    before: Sequence[ParameterDef],
+    after: Sequence[ParameterDef],
+    lost: Sequence[int],
+    free: Sequence[int],
+    *,
+    doubtful: Sequence[int] = (),
+    in_use: Mapping[str, str] | None = None,
+) -> tuple[Finding, dict[int, Pair]]:
+    """What was found, and the pair of every lost name that has one."""
+    from asflown.core.carry.matching.weights import MODEL
+
+    roles = _same_roles(before, after, lost, free)
+    rest = [i for i in lost if i not in roles]
+    left = sorted(set(free) - set(roles.values()))
+    finding = find(before, after, [*rest, *doubtful], left, MODEL, in_use)
+    pairs = {i: _of_role(finding.looked.old[i], finding.looked.new[j]) for i, j in roles.items()}
+    pairs |= _renames(finding, rest)
+    pairs |= _splits(finding, rest, left, pairs)
+    pairs |= _merges(finding, rest, left, pairs)
+    return finding, pairs
+
+
+def _same_roles(
+    before: Sequence[ParameterDef], after: Sequence[ParameterDef], lost: Iterable[int], free: Iterable[int]
+) -> dict[int, int]:
+    """Old to new position where exactly one of each side has the role."""
+    sides = []
+    for definitions, places in ((before, lost), (after, free)):
+        counts = Counter(p.role for p in definitions if p.role)
+        sides.append({r: k for k in places if (r := definitions[k].role) and counts[r] == 1})
+    olds, news = sides
+    return {olds[role]: news[role] for role in olds if role in news}
+
+
+def _of_role(old: Reading, new: Reading) -> Pair:
+    a, b = old.definition, new.definition
+    meaning, consequence = compare_meaning(a, b), consequence_of(a, b)
+    sure = meaning.kinship is Kinship.SAME and not consequence.is_risky and not stated_otherwise(a, b)
+    says = (f"the same role, {a.role}, stated by both", *same_name_reasons(old, new, _cosine(old, new))[1:])
+    return Pair(
+        a.name, b.name, PairKind.RENAME, SAME_ROLE, Zone.APPLY if sure else Zone.PROPOSE, says, meaning,
+        None, default_shift(a, b), consequence,
+    )  # fmt: skip
 
 
 def _news(pair: Pair) -> tuple[str, ...]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from asflown.core.carry.matching.context import second_look
+from asflown.core.carry.matching.context import exchanged, second_look
 from asflown.core.carry.matching.features import Look
 from asflown.core.carry.matching.systematic import described_changes
 
@@ -112,9 +112,10 @@ class Model:
         places = shortlist(looked, first)
         short, begun = looked.only(places), first[places]
         texts = described_changes(looked.old, looked.new, looked.same)
+        parts = exchanged(short)
         believed = begun
         for _ in range(1 + AGAIN):
-            seen = np.column_stack([short.features, second_look(short, begun, believed, texts)])
+            seen = np.column_stack([short.features, second_look(short, begun, believed, texts, parts)])
             believed = ((self.second.log_odds(seen) + self.trees.log_odds(seen)) / 2).astype(np.float32)
         made = np.minimum(first, LEFT_OUT)
         made[places] = believed
@@ -130,3 +131,13 @@ def shortlist(looked: Look, first: Floats) -> Places:
     begins = np.flatnonzero(np.r_[True, old[1:] != old[:-1]])
     rank = np.arange(len(old)) - np.repeat(begins, np.diff(np.r_[begins, len(old)]))
     return np.sort(order[rank < SHORT])
+
+
+def numbers(text: str) -> tuple[float, ...]:
+    """Numbers written one after the other."""
+    return tuple(map(float, text.split()))
+
+
+def whole_numbers(text: str) -> tuple[int, ...]:
+    """Whole numbers written one after the other."""
+    return tuple(map(int, text.split()))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from asflown.core.carry.matching.quantity import Measure, Quantity, quantity_of, unit_of
@@ -33,6 +33,8 @@ class Reading:
         Texts of the choices or bits, in lower case.
     group
         The group stated, else the path before the last sign.
+    is_in_use
+        Whether ``default`` is the value found in use, as nobody states a factory value.
     """
 
     definition: ParameterDef
@@ -47,6 +49,7 @@ class Reading:
     span: tuple[float | None, float | None]
     labels: frozenset[str]
     group: str
+    is_in_use: bool = False
 
     @property
     def name(self) -> str:
@@ -55,9 +58,16 @@ class Reading:
 
 
 def read_both(
-    old: Sequence[ParameterDef], new: Sequence[ParameterDef]
+    old: Sequence[ParameterDef], new: Sequence[ParameterDef], in_use: Mapping[str, str] | None = None
 ) -> tuple[tuple[Reading, ...], tuple[Reading, ...]]:
-    """Prepare both catalogs together: joined words are parted where either uses the parts apart."""
+    """Prepare both catalogs together: joined words are parted where either uses the parts apart.
+
+    Parameters
+    ----------
+    in_use
+        Value found by old name; stands in for a factory value nobody states.
+    """
+    found = in_use or {}
     texts = {
         id(p): tuple(w for w in raw_words(p.description or "") if w not in FILLERS) for p in (*old, *new)
     }
@@ -66,14 +76,16 @@ def read_both(
         counts.update(set(words))
     splitter = Splitter((raw_words(p.name) for p in (*old, *new)), counts)
 
-    def read(definition: ParameterDef) -> Reading:
-        return _read(definition, splitter, texts[id(definition)])
+    def read(definition: ParameterDef, value: str | None = None) -> Reading:
+        return _read(definition, splitter, texts[id(definition)], value)
 
-    return tuple(map(read, old)), tuple(map(read, new))
+    return tuple(read(p, found.get(p.name)) for p in old), tuple(map(read, new))
 
 
-def _read(definition: ParameterDef, splitter: Splitter, text: tuple[str, ...]) -> Reading:
+def _read(definition: ParameterDef, splitter: Splitter, text: tuple[str, ...], found: str | None) -> Reading:
     unit = unit_of(definition)
+    is_in_use = definition.default is None and found is not None
+    value = found if is_in_use else definition.default
     low, high = definition.minimum, definition.maximum
     return Reading(
         definition=definition,
@@ -82,12 +94,13 @@ def _read(definition: ParameterDef, splitter: Splitter, text: tuple[str, ...]) -
         text=splitter.stems(text),
         kind=_kind(definition),
         type=definition.type.casefold() if definition.type else None,
-        default=plain_text(definition.default),
-        quantity=quantity_of(definition.default, unit),
+        default=plain_text(value),
+        quantity=quantity_of(value, unit),
         unit=unit,
         span=(None if low is None else float(low), None if high is None else float(high)),
         labels=frozenset(c.label.casefold() for c in (*definition.choices, *definition.bits)),
         group=definition.group or _group(definition.name),
+        is_in_use=is_in_use,
     )
 
 

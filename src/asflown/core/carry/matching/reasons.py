@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Mapping
 
 from asflown.core.carry.matching.facts import index_agreement, same_amount
@@ -51,9 +52,7 @@ def _name(old: Reading, new: Reading, change: Change, habits: Mapping[Change, in
     if sorted(old.words) == sorted(new.words):
         yield "the name's words are the same, written another way"
         return
-    before, after = raw_words(old.name), raw_words(new.name)
-    gone = " ".join(dict.fromkeys(w for w in before if w not in after))
-    come = " ".join(dict.fromkeys(w for w in after if w not in before))
+    gone, come = _exchanged(raw_words(old.name), raw_words(new.name))
     others = habits.get(change, 0) - 1
     also = f", as in {others} other setting{'s' if others > 1 else ''}" if others > 0 else ""
     if gone and come:
@@ -66,6 +65,16 @@ def _name(old: Reading, new: Reading, change: Change, habits: Mapping[Change, in
         yield f"the name's words are the same, in another order{also}"
     if index_agreement(old.words, new.words) < 0:
         yield "the numbers in the names differ"
+
+
+def _exchanged(before: tuple[str, ...], after: tuple[str, ...]) -> tuple[str, str]:
+    """Words that one name has more often than the other, each in its order."""
+
+    def more(words: tuple[str, ...], others: tuple[str, ...]) -> str:
+        left = Counter(words) - Counter(others)
+        return " ".join(word for word in dict.fromkeys(words) for _ in range(left[word]))
+
+    return more(before, after), more(after, before)
 
 
 def _text(old: Reading, new: Reading, cosine: float) -> Iterator[str]:
@@ -103,10 +112,10 @@ def _agreeing(old: Reading, new: Reading) -> Iterator[str]:
     if old.labels and old.labels == new.labels:
         same.append("choices")
     if old.default is not None and old.default == new.default:
-        same.append("factory value")
+        same.append("value in use" if old.is_in_use else "factory value")
     if same:
         yield f"same {_listed(same)}"
-    if old.default != new.default and same_amount(old.quantity, new.quantity) > 0:
+    if not old.is_in_use and old.default != new.default and same_amount(old.quantity, new.quantity) > 0:
         yield (
             (
                 f"the factory value is the same amount: {old.definition.default} {old.definition.unit or ''}"
@@ -128,7 +137,8 @@ def _differing(old: Reading, new: Reading) -> Iterator[str]:
         yield f"range {_span(a.minimum, a.maximum)} before, {_span(b.minimum, b.maximum)} now"
     if old.labels and new.labels and old.labels != new.labels:
         yield f"{len(old.labels & new.labels)} of {len(old.labels)} choices are still there"
-    if old.default is not None and new.default is not None and old.default != new.default:
+    stated = old.default is not None and new.default is not None and not old.is_in_use
+    if stated and old.default != new.default:
         yield f"factory value {_short(a.default)} before, {_short(b.default)} now"
 
 

@@ -54,21 +54,18 @@ def support(
         log(1 + other lost names the same change leads to a new name); their share among the lost names
         that hold the words gone; log(1 + lost names that hold them and that it leads nowhere).
     """
-    supporters: dict[Change, set[int]] = defaultdict(set)
-    for change, row in zip(changes, rows, strict=True):
-        supporters[change].add(row)
+    known: dict[Change, int] = {}
+    ids = [known.setdefault(change, len(known)) for change in changes]
+    supporters = Counter(one for one, _ in {*zip(ids, rows, strict=True)})
     holding = _Holding(lost)
-    holders: dict[tuple[tuple[str, ...], bool], int] = {}
-    made = []
-    for change in changes:
-        key = (change.gone, change.at_start)
-        if key not in holders:
-            holders[key] = holding.count(*key)
-        others = len(supporters[change]) - 1
-        share = others / max(1, holders[key]) if others else 0.0
-        orphans = math.log1p(max(0, holders[key] - others - 1)) if change.gone else 0.0
-        made.append((math.log1p(others), share, orphans))
-    return made
+    made: dict[int, tuple[float, float, float]] = {}
+    for change, one in known.items():
+        others = supporters[one] - 1
+        holders = holding.count(change.gone, change.at_start)
+        share = others / max(1, holders) if others else 0.0
+        orphans = math.log1p(max(0, holders - others - 1)) if change.gone else 0.0
+        made[one] = (math.log1p(others), share, orphans)
+    return [made[one] for one in ids]
 
 
 class _Holding:
@@ -77,12 +74,19 @@ class _Holding:
     def __init__(self, readings: Iterable[Reading]) -> None:
         self._texts = [f" {' '.join(reading.words)} " for reading in readings]
         self._by_word: dict[str, list[str]] = defaultdict(list)
+        self._counts: dict[tuple[tuple[str, ...], bool], int] = {}
         for text in self._texts:
             for word in set(text.split()):
                 self._by_word[word].append(text)
 
     def count(self, words: tuple[str, ...], at_start: bool) -> int:
         """How many names hold the words one after the other (at their start)."""
+        key = (words, at_start)
+        if key not in self._counts:
+            self._counts[key] = self._count(words, at_start)
+        return self._counts[key]
+
+    def _count(self, words: tuple[str, ...], at_start: bool) -> int:
         if not words:
             return len(self._texts)
         part = f" {' '.join(words)} "
