@@ -41,7 +41,9 @@ COMMANDS: tuple[Command, ...] = (
     Command("records", "records:app", "list records, set lines of one aside", KNOW),
     Command("compare", "compare:compare", "compare two records", KNOW),
     Command("match", "match:match", "match two catalogs: what became of every name", KNOW),
-    Command("notes", "notes:app", "change notes: draft them, look through them, make them of decisions", KNOW),
+    Command(
+        "notes", "notes:app", "change notes: draft them, look through them, make them of decisions", KNOW
+    ),
     Command("plan", "plan:plan", "make the carry-over to another release", PLAN),
     Command("decide", "decide:decide", "settle what is open, with a choice and a reason", PLAN),
     Command("not-now", "notnow:notnow", "stay on the old release, with the reason", PLAN),
