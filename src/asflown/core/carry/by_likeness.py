@@ -39,24 +39,35 @@ class _Causes:
     """Which open questions one change of words explains."""
 
     def __init__(self, frame: Frame, names: Sequence[str], proposals: Mapping[str, Proposal]) -> None:
-        claimed = {name: substitution(name, p.new) for name, p in proposals.items() if p.is_claimed}
-        self._often = Counter(claimed.values())
+        claimed = {name: p for name, p in proposals.items() if p.is_claimed}
+        changes = {name: substitution(name, p.new) for name, p in claimed.items()}
+        self._often = Counter(changes.values())
         self._changed = {
-            claimed[name]
+            changes[name]
             for name in names
-            if name in claimed and not all(_is_untouched(frame, item) for item in frame.old.by_name[name])
+            if name in changes and not all(_is_untouched(frame, item) for item in frame.old.by_name[name])
         }
+        self._singles = Counter(
+            self._together(p, frame.consequence([p.old], [p.new])[0])
+            for p in claimed.values()
+            if self._often[changes[p.old]] == 1 and self.has_changed(p) and not p.others
+        )
 
     def has_changed(self, proposal: Proposal) -> bool:
         """Whether somebody changed a setting behind the same change; untouched ones share its question."""
         return substitution(proposal.old, proposal.new) in self._changed
 
     def detail(self, proposal: Proposal, consequence: Consequence) -> str:
-        """What is decided in one: a change of words; those that happen once, by how sure they are."""
+        """What is decided in one: a change of words; several that happen once, by how sure they are."""
         change = substitution(proposal.old, proposal.new)
-        if self._often[change] > 1 or proposal.others:
-            return change
-        return "" if proposal.confidence >= RECOMMEND_FROM else f"unsure.{consequence}"
+        together = self._together(proposal, consequence)
+        is_alone = self._often[change] > 1 or proposal.others or self._singles[together] < 2
+        return change if is_alone else together
+
+    @staticmethod
+    def _together(proposal: Proposal, consequence: Consequence) -> str:
+        sure = "likely" if proposal.confidence >= RECOMMEND_FROM else "unsure"
+        return f"{sure} {consequence}"
 
 
 def _unplaced(frame: Frame, names: Sequence[str], fresh: Sequence[str]) -> Unplaced:

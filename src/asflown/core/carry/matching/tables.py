@@ -81,7 +81,7 @@ def make_tables(old: Sequence[Reading], new: Sequence[Reading]) -> Tables:
 
     both = (*old, *new)
     n = len(old)
-    words = sorted({word for reading in both for word in reading.words})
+    words = sorted({word for reading in both for word in reading.words}) or [""]
     place = {word: position for position, word in enumerate(words)}
     names = _binary([r.words for r in both], place)
     leaves = _binary([r.leaf for r in both], place)
