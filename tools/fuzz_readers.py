@@ -26,8 +26,6 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from inputs_made_up import invented, mutated
-
 from asflown.core.catalog import Catalog, CatalogSource
 from asflown.demo import releases, scenario
 from asflown.errors import AsflownError
@@ -44,6 +42,7 @@ from asflown.formats import (
 from asflown.formats.hand_written import checked, load_json, load_toml, text_of, toml_lines
 from asflown.formats.listing.text import decode
 from asflown.formats.schemas import FILES
+from inputs_made_up import invented, mutated
 
 #: Longest one input may take, and the time after which a reader that no alarm reaches is ended, seconds.
 SECONDS, LAST_SECONDS = 2.0, 30.0

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import warnings
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.optimize import minimize
 from sklearn.ensemble import HistGradientBoostingClassifier
 from sklearn.exceptions import ConvergenceWarning
 from sklearn.linear_model import LogisticRegression
@@ -16,7 +17,9 @@ from sklearn.preprocessing import StandardScaler
 
 from asflown.core.carry.matching.context import exchanged, second_look
 from asflown.core.carry.matching.features import Look, look
+from asflown.core.carry.matching.find import judged
 from asflown.core.carry.matching.model import Linear, Model, Trees, shortlist
+from asflown.core.carry.matching.prior import prior_shift
 from asflown.core.carry.matching.systematic import described_changes
 from matcher.families import Case
 
@@ -135,7 +138,11 @@ def _tuple(values: NDArray[np.float64]) -> tuple[float, ...]:
 
 def _trees(rows: Sequence[Floats], seen: Sequence[Seen], weights: Sequence[Floats]) -> Trees:
     x, y, w = np.concatenate(rows), np.concatenate([s.right for s in seen]), np.concatenate(weights)
-    model = HistGradientBoostingClassifier(**TREES).fit(x, y, sample_weight=w)
+    return exported(HistGradientBoostingClassifier(**TREES).fit(x, y, sample_weight=w))
+
+
+def exported(model: HistGradientBoostingClassifier) -> Trees:
+    """The trees of a fitted model as plain numbers."""
     feature: list[int] = []
     threshold: list[float] = []
     left: list[int] = []
@@ -149,7 +156,7 @@ def _trees(rows: Sequence[Floats], seen: Sequence[Seen], weights: Sequence[Float
         for place, node in enumerate(tree.nodes, root):
             leaf = bool(node["is_leaf"])
             feature.append(0 if leaf else int(node["feature_idx"]))
-            threshold.append(0.0 if leaf else float(f"{node['num_threshold']:.7g}"))
+            threshold.append(0.0 if leaf else float(node["num_threshold"]))
             left.append(place if leaf else root + int(node["left"]))
             right.append(place if leaf else root + int(node["right"]))
             value.append(float(f"{node['value']:.6g}") if leaf else 0.0)
@@ -158,9 +165,48 @@ def _trees(rows: Sequence[Floats], seen: Sequence[Seen], weights: Sequence[Float
     return Trees(*map(tuple, (feature, threshold, left, right, value, roots)), bias, depth)
 
 
-def calibrated(model: Model, confidences: Sequence[tuple[float, bool]]) -> Model:
-    """The model with the calibration that fits log-odds of claims to whether they were right (Platt 1999)."""
-    x = np.array([[c] for c, _ in confidences], np.float32)
-    y = np.array([right for _, right in confidences])
-    fitted = LogisticRegression(C=100.0).fit(x, y)
-    return replace(model, sharpness=float(fitted.coef_[0, 0]), shift=float(fitted.intercept_[0]))
+def is_trained_on(case: Case) -> bool:
+    """Whether a case is for training: aliases are other words for a name, not renames; they judge alone."""
+    return "_alias_" not in case.name
+
+
+#: Log-odds of the best pair of every scored name of a case, and whether it is right.
+Held = tuple[NDArray[np.float64], NDArray[np.bool_]]
+
+
+def held_out(seen: Sequence[Seen]) -> dict[str, Held]:
+    """What models fitted to all other families say of each published case, by case name."""
+    made: dict[str, Held] = {}
+    for family in sorted({s.case.family for s in seen}):
+        model = fit([s for s in seen if s.case.family != family])
+        made |= {s.case.name: _best(s, model) for s in seen if s.case.family == family and not s.case.made_up}
+    return made
+
+
+def _best(s: Seen, model: Model) -> Held:
+    log_odds = model.log_odds(s.looked)
+    _, likely = judged(s.looked, model)
+    scored = [one.pair for one in likely.values() if s.scored[one.pair]]
+    leads = np.array([one.pair for one in likely.values()], np.intp)
+    shift = prior_shift(log_odds[leads]) if len(leads) else 0.0
+    return log_odds[scored].astype(np.float64) + shift, s.right[scored]
+
+
+def calibrated(model: Model, held: Iterable[Held]) -> Model:
+    """The model with the calibration that fits held-out log-odds to what was right (Platt 1999).
+
+    Every case counts the same, so that the largest does not decide alone; slope and shift are drawn towards
+    1 and 0 by a penalty worth one case.
+    """
+    parts = [(x, y) for x, y in held if len(x)]
+
+    def loss(at: NDArray[np.float64]) -> float:
+        slope, shift = at
+        total = (slope - 1) ** 2 + shift**2
+        for x, y in parts:
+            z = slope * x + shift
+            total += float(np.mean(np.logaddexp(0, np.where(y, -z, z))))
+        return total
+
+    slope, shift = minimize(loss, np.array([1.0, 0.0]), method="Nelder-Mead").x
+    return replace(model, sharpness=float(slope), shift=float(shift))

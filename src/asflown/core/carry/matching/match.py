@@ -8,6 +8,7 @@ from dataclasses import replace
 
 from asflown.core.carry.matching.families import Family, families
 from asflown.core.carry.matching.find import Finding, Likely, find
+from asflown.core.carry.matching.model import Model
 from asflown.core.carry.matching.reading import Reading
 from asflown.core.carry.matching.reasons import reasons, same_name_reasons
 from asflown.core.carry.matching.result import Matching, Pair, PairKind, Zone
@@ -28,13 +29,15 @@ SAME_NAME, SAME_NAME_CHANGED = 0.99, 0.9
 SAME_ROLE = 0.98
 
 
-def match(old: Catalog, new: Catalog) -> Matching:
+def match(old: Catalog, new: Catalog, model: Model | None = None) -> Matching:
     """What became of every parameter of ``old`` in ``new``.
 
     Parameters
     ----------
     old, new
         Catalogs of two releases.
+    model
+        Another model than the one asflown comes with; for training and judging.
 
     Returns
     -------
@@ -47,7 +50,7 @@ def match(old: Catalog, new: Catalog) -> Matching:
     doubtful = [i for i, j in same.items() if _is_other(before[i], after[j])]
     lost = [i for i in range(len(before)) if i not in same]
     free = sorted(set(range(len(after))) - set(same.values()))
-    finding, pairs = _placed(before, after, lost, free, doubtful=doubtful)
+    finding, pairs = _placed(before, after, lost, free, model or _own_model(), doubtful=doubtful)
     for i, j in same.items():
         pairs[i] = _same_name(finding.looked.old[i], finding.looked.new[j], finding.likely.get(i), after)
     made = tuple(pairs[i] for i in sorted(pairs))
@@ -79,8 +82,15 @@ def match_lost(
     before = {p.name: i for i, p in enumerate(old)}
     after = {p.name: j for j, p in enumerate(new)}
     wanted = [before[name] for name in lost]
-    _, pairs = _placed(old, new, wanted, sorted(after[name] for name in free), in_use=in_use)
+    places = sorted(after[name] for name in free)
+    _, pairs = _placed(old, new, wanted, places, _own_model(), in_use=in_use)
     return tuple(pairs[i] for i in wanted if i in pairs)
+
+
+def _own_model() -> Model:
+    from asflown.core.carry.matching.weights import MODEL
+
+    return MODEL
 
 
 def _placed(
@@ -88,17 +98,16 @@ def _placed(
     after: Sequence[ParameterDef],
     lost: Sequence[int],
     free: Sequence[int],
+    model: Model,
     *,
     doubtful: Sequence[int] = (),
     in_use: Mapping[str, str] | None = None,
 ) -> tuple[Finding, dict[int, Pair]]:
     """What was found, and the pair of every lost name that has one."""
-    from asflown.core.carry.matching.weights import MODEL
-
     roles = _same_roles(before, after, lost, free)
     rest = [i for i in lost if i not in roles]
     left = sorted(set(free) - set(roles.values()))
-    finding = find(before, after, [*rest, *doubtful], left, MODEL, in_use)
+    finding = find(before, after, [*rest, *doubtful], left, model, in_use)
     pairs = {i: _of_role(finding.looked.old[i], finding.looked.new[j]) for i, j in roles.items()}
     pairs |= _renames(finding, rest)
     pairs |= _splits(finding, rest, left, pairs)

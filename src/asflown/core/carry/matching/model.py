@@ -89,7 +89,7 @@ class Model:
     second, trees
         On the first and the second look; the mean of their log-odds is taken.
     sharpness, shift
-        Calibration (Platt 1999): log-odds times the first plus the second.
+        Calibration (Platt 1999): log-odds times the first plus the second, after `prior.prior_shift`.
     """
 
     first: Linear
@@ -98,12 +98,15 @@ class Model:
     sharpness: float = 1.0
     shift: float = 0.0
 
-    def log_odds(self, looked: Look) -> Floats:
-        """Calibrated log-odds of every pair looked at; shape (pairs,)."""
-        return (self.sharpness * self.raw(looked) + self.shift).astype("float32")
+    def confidences(self, log_odds: Floats) -> Floats:
+        """Calibrated probabilities from log-odds moved to this pair of catalogs' share of renames."""
+        import numpy as np
 
-    def raw(self, looked: Look) -> Floats:
-        """Log-odds before calibration; a pair that is not looked at twice keeps the first look's."""
+        odds = np.clip(self.sharpness * log_odds + self.shift, -60, 60)
+        return np.asarray(1 / (1 + np.exp(-odds)), np.float32)
+
+    def log_odds(self, looked: Look) -> Floats:
+        """Log-odds of every pair, not yet calibrated; one not looked at twice keeps the first look's."""
         import numpy as np
 
         first = self.first.log_odds(looked.features)

@@ -8,7 +8,7 @@ if TYPE_CHECKING:
     from asflown.core.carry.matching.tables import Floats
 
 #: Share of renames among lost names that the model was fitted to, and how far a pair of catalogs moves it.
-USUAL, TRUST = 0.4, 0.6
+USUAL, TRUST = 0.27, 0.5
 ROUNDS = 30
 
 
