@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -95,7 +96,7 @@ def _described(text: str) -> Measure | None:
 
 
 def quantity_of(value: str | None, unit: Measure | None) -> Quantity | None:
-    """A value as a number with its unit; ``None`` where it is no number."""
+    """A value as a number with its unit; ``None`` where it is no finite number."""
     match = _VALUE.fullmatch(value) if value is not None else None
     if match is None:
         return None
@@ -104,6 +105,7 @@ def quantity_of(value: str | None, unit: Measure | None) -> Quantity | None:
         unit = measure(match["unit"])
         if unit is None:
             return None
-    if unit is None:
-        return Quantity(number)
-    return Quantity(number, unit.dimension, number * unit.factor)
+    base = number * (unit.factor if unit else 1.0)
+    if not math.isfinite(base):
+        return None
+    return Quantity(number, unit.dimension, base) if unit else Quantity(number)
