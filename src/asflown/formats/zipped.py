@@ -66,7 +66,7 @@ def unpack(data: bytes, name: str, *, largest: int = LARGEST) -> dict[str, bytes
             f"is no zip file: {error}", where=name, next_step="give a folder or zip of a hand-over"
         ) from error
     with archive:
-        infos = [info for info in archive.infolist() if not info.is_dir()]
+        infos = [info for info in archive.infolist() if not info.filename.endswith("/")]
         faults = tuple(_faults(infos, largest))
         if faults:
             raise InputError(
