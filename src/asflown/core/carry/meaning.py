@@ -159,6 +159,9 @@ def _aligned(old: tuple[Choice, ...], new: tuple[Choice, ...], *, bits: bool) ->
 
 def _kinds(old: ParameterDef, new: ParameterDef) -> Meaning | None:
     pair = {old.kind, new.kind}
+    if pair == {ValueKind.INTEGER, ValueKind.REAL} and _role_factor(old, new) is None:
+        says = f"a {old.kind} before, a {new.kind} now: its steps may be other ones"
+        return Meaning(Kinship.SUSPECT, detail=f"{old.kind}->{new.kind}", says=says)
     if pair <= _NUMBERS or pair <= _CHOICES or len(pair) == 1 or ValueKind.UNKNOWN in pair:
         return None
     says = f"a {old.kind} before, a {new.kind} now"
@@ -167,7 +170,8 @@ def _kinds(old: ParameterDef, new: ParameterDef) -> Meaning | None:
 
 def _range(old: ParameterDef, new: ParameterDef) -> Meaning | None:
     before, after = (old.minimum, old.maximum), (new.minimum, new.maximum)
-    if None in before or None in after or before == after:
+    both = [(a, b) for a, b in zip(before, after, strict=True) if a is not None and b is not None]
+    if all(a == b for a, b in both):
         return None
     says = f"range {_span(before)} before, {_span(after)} now"
     return Meaning(Kinship.SUSPECT, detail="range", says=says)
@@ -175,7 +179,7 @@ def _range(old: ParameterDef, new: ParameterDef) -> Meaning | None:
 
 def _span(bounds: tuple[Decimal | None, Decimal | None]) -> str:
     low, high = bounds
-    return f"{low}..{high}"
+    return f"{'?' if low is None else low}..{'?' if high is None else high}"
 
 
 def _words(old: ParameterDef, new: ParameterDef) -> Meaning | None:
