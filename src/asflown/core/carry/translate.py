@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from asflown.core.carry.meaning import Meaning
+from asflown.core.carry.sentinel import suspected_word
 from asflown.core.catalog import Choice, ConversionSpec, ParameterDef
 
 
@@ -28,12 +29,15 @@ class Translated:
 def translate(value: str, meaning: Meaning, old: ParameterDef, new: ParameterDef) -> Translated:
     """Carry one value over a change of unit, or of choice or bit numbers.
 
-    Plain values (off, automatic) are matched by their text and never scaled.
+    Plain values (off, automatic) are matched by their text and never scaled; what may be one is not either.
     """
     plain = next((choice for choice in old.plain_values if choice.value == value), None)
     if plain is not None:
         return _plain(plain, new)
     if meaning.factor is not None:
+        suspected = suspected_word(value, old)
+        if suspected is not None:
+            return Translated(None, False, f"{suspected}, so it is not scaled")
         from asflown.core.conversion import convert
 
         result = convert(
