@@ -26,7 +26,7 @@ from matcher.baselines import Logistic, by_name
 from matcher.families import Case, read_cases
 from matcher.judge import Answer, answers, by_model, figures
 from matcher.made_up import made_up_cases
-from matcher.train import calibrated, fit, held_out, is_trained_on, see
+from matcher.train import fit, is_trained_on, see
 
 DEVELOPMENT = ROOT.parent / "shared/data/renames"
 OTHERS = ROOT / "benchmarks/families"
@@ -49,11 +49,9 @@ def judge(*, with_errors: bool) -> None:
     known = {case.family for case in development}
     trained = [case for case in cases if is_trained_on(case)]
     seen = [see(case) for case in (*trained, *made_up_cases(trained, EACH))]
-    held = held_out(seen)
     said: dict[str, list[Answer]] = {name: [] for name in ("matcher", "names", "logistic", "careful")}
     for family in dict.fromkeys(case.family for case in cases):
-        others = [s for s in seen if s.case.family != family]
-        model = calibrated(fit(others), (held[s.case.name] for s in others if s.case.name in held))
+        model = fit([s for s in seen if s.case.family != family])
         plain = Logistic([case for case in trained if case.family != family])
         for case in (case for case in cases if case.family == family):
             for name, says in (

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import warnings
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import minimize
 from sklearn.ensemble import HistGradientBoostingClassifier
 from sklearn.exceptions import ConvergenceWarning
 from sklearn.linear_model import LogisticRegression
@@ -17,9 +16,7 @@ from sklearn.preprocessing import StandardScaler
 
 from asflown.core.carry.matching.context import exchanged, second_look
 from asflown.core.carry.matching.features import Look, look
-from asflown.core.carry.matching.find import judged
 from asflown.core.carry.matching.model import Linear, Model, Trees, shortlist
-from asflown.core.carry.matching.prior import prior_shift
 from asflown.core.carry.matching.systematic import described_changes
 from matcher.families import Case
 
@@ -29,7 +26,7 @@ MADE_UP = 0.1
 C = 0.01
 TREES = {
     "learning_rate": 0.08, "max_iter": 80, "max_leaf_nodes": 6, "l2_regularization": 5.0,
-    "min_samples_leaf": 15, "max_features": 0.6, "early_stopping": False, "random_state": 0,
+    "min_samples_leaf": 15, "max_features": 0.3, "early_stopping": False, "random_state": 0,
 }  # fmt: skip
 
 Floats = NDArray[np.float32]
@@ -168,45 +165,3 @@ def exported(model: HistGradientBoostingClassifier) -> Trees:
 def is_trained_on(case: Case) -> bool:
     """Whether a case is for training: aliases are other words for a name, not renames; they judge alone."""
     return "_alias_" not in case.name
-
-
-#: Log-odds of the best pair of every scored name of a case, and whether it is right.
-Held = tuple[NDArray[np.float64], NDArray[np.bool_]]
-
-
-def held_out(seen: Sequence[Seen]) -> dict[str, Held]:
-    """What models fitted to all other families say of each published case, by case name."""
-    made: dict[str, Held] = {}
-    for family in sorted({s.case.family for s in seen}):
-        model = fit([s for s in seen if s.case.family != family])
-        made |= {s.case.name: _best(s, model) for s in seen if s.case.family == family and not s.case.made_up}
-    return made
-
-
-def _best(s: Seen, model: Model) -> Held:
-    log_odds = model.log_odds(s.looked)
-    _, likely = judged(s.looked, model)
-    scored = [one.pair for one in likely.values() if s.scored[one.pair]]
-    leads = np.array([one.pair for one in likely.values()], np.intp)
-    shift = prior_shift(log_odds[leads]) if len(leads) else 0.0
-    return log_odds[scored].astype(np.float64) + shift, s.right[scored]
-
-
-def calibrated(model: Model, held: Iterable[Held]) -> Model:
-    """The model with the calibration that fits held-out log-odds to what was right (Platt 1999).
-
-    Every case counts the same, so that the largest does not decide alone; slope and shift are drawn towards
-    1 and 0 by a penalty worth one case.
-    """
-    parts = [(x, y) for x, y in held if len(x)]
-
-    def loss(at: NDArray[np.float64]) -> float:
-        slope, shift = at
-        total = (slope - 1) ** 2 + shift**2
-        for x, y in parts:
-            z = slope * x + shift
-            total += float(np.mean(np.logaddexp(0, np.where(y, -z, z))))
-        return total
-
-    slope, shift = minimize(loss, np.array([1.0, 0.0]), method="Nelder-Mead").x
-    return replace(model, sharpness=float(slope), shift=float(shift))

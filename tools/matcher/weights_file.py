@@ -27,8 +27,6 @@ MODEL = Model(
     first={first},
     second={second},
     trees={trees},
-    sharpness={sharpness},
-    shift={shift},
 )
 '''
 
@@ -41,8 +39,6 @@ def module_text(model: Model, cases: Sequence[str]) -> str:
         first=_made(model.first),
         second=_made(model.second),
         trees=_made(model.trees),
-        sharpness=repr(round(model.sharpness, 5)),
-        shift=repr(round(model.shift, 5)),
     )
 
 

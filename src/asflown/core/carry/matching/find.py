@@ -91,7 +91,7 @@ def judged(looked: Look, model: Model) -> tuple[Floats, dict[int, Likely]]:
     for k in np.argsort(-log_odds, kind="stable").tolist():
         ranked.setdefault(at[k], []).append(k)
     best = np.array([log_odds[places[0]] for places in ranked.values()], np.float32)
-    sure = model.confidences(log_odds + np.float32(prior_shift(best)))
+    sure = 1 / (1 + np.exp(-np.clip(log_odds + np.float32(prior_shift(best)), -60, 60)))
     weights: dict[int, dict[int, float]] = {}
     for k in np.flatnonzero((sure > LEAST) & ~looked.pairs.taken).tolist():
         weights.setdefault(at[k], {})[to[k]] = math.log(float(sure[k]) / LEAST)

@@ -88,25 +88,17 @@ class Model:
         On the first look alone.
     second, trees
         On the first and the second look; the mean of their log-odds is taken.
-    sharpness, shift
-        Calibration (Platt 1999): log-odds times the first plus the second, after `prior.prior_shift`.
     """
 
     first: Linear
     second: Linear
     trees: Trees
-    sharpness: float = 1.0
-    shift: float = 0.0
-
-    def confidences(self, log_odds: Floats) -> Floats:
-        """Calibrated probabilities from log-odds moved to this pair of catalogs' share of renames."""
-        import numpy as np
-
-        odds = np.clip(self.sharpness * log_odds + self.shift, -60, 60)
-        return np.asarray(1 / (1 + np.exp(-odds)), np.float32)
 
     def log_odds(self, looked: Look) -> Floats:
-        """Log-odds of every pair, not yet calibrated; one not looked at twice keeps the first look's."""
+        """Log-odds of every pair, shape (pairs,); one not looked at twice keeps the first look's.
+
+        They hold for the usual share of renames: see `prior.prior_shift`.
+        """
         import numpy as np
 
         first = self.first.log_odds(looked.features)
