@@ -20,6 +20,8 @@ from asflown.core.record import Key
 APPLY_FROM = 0.97
 #: A proposal is recommended from this confidence on.
 RECOMMEND_FROM = 0.9
+#: The next best name is a choice beside a claimed one from this confidence on.
+SECOND_FROM = 0.02
 
 
 def lines_by_likeness(
@@ -164,7 +166,7 @@ def _options(
         options.add("rename", f"it is {proposal.new} now: {text}", value, recommended=is_clear)
         if proposal.others:
             _split(frame, found, proposal, value, options)
-    if proposal.runner_up is not None:
+    if proposal.runner_up is not None and proposal.runner_up[1] >= SECOND_FROM:
         _second(frame, found, proposal.runner_up[0], options)
     return options.retire(recommended=untouched).made()
 

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
-from functools import lru_cache
 
 from asflown.core.carry.matching.result import Pair, PairKind
+from asflown.core.carry.matching.words import raw_words
 from asflown.core.catalog import ParameterDef
 
 #: Below this confidence a successor is not even mentioned in a plan.
@@ -89,22 +88,9 @@ def _proposal(pair: Pair) -> Proposal:
     )
 
 
-@lru_cache(maxsize=65536)
-def words_of(name: str) -> tuple[str, ...]:
-    """A name split into lower-case words and numbers.
-
-    Examples
-    --------
-    >>> words_of("pitch.rateGain2")
-    ('pitch', 'rate', 'gain', '2')
-    """
-    spaced = re.sub(r"(?<=[a-z0-9])(?=[A-Z])", " ", name)
-    return tuple(re.findall(r"[a-z]+|\d+", spaced.casefold()))
-
-
 def substitution(old: str, new: str) -> str:
     """The change of words between two names, e.g. ``turn>spin``; the same change is one cause."""
-    x, y = words_of(old), words_of(new)
+    x, y = raw_words(old), raw_words(new)
     gone = ".".join(word for word in x if word not in y)
     come = ".".join(word for word in y if word not in x)
     return f"{gone}>{come}"

@@ -82,10 +82,13 @@ def _role_conflicts(looked: Look) -> Floats:
 
 
 def judged(looked: Look, model: Model) -> tuple[Floats, dict[int, Likely]]:
-    """Confidence of every pair, and the likeliest pair of every old name."""
+    """Confidence of every pair, and the likeliest pair of every old name.
+
+    Log-odds are rounded to thousandths: two machines that add in another order rank rivals alike.
+    """
     import numpy as np
 
-    log_odds = model.log_odds(looked) + _role_conflicts(looked)
+    log_odds = np.round(model.log_odds(looked) + _role_conflicts(looked), 3)
     at, to = looked.pairs.old.tolist(), looked.pairs.new.tolist()
     ranked: dict[int, list[int]] = {}
     for k in np.argsort(-log_odds, kind="stable").tolist():

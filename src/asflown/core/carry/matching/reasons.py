@@ -139,7 +139,7 @@ def _differing(old: Reading, new: Reading) -> Iterator[str]:
         yield f"{len(old.labels & new.labels)} of {len(old.labels)} choices are still there"
     stated = old.default is not None and new.default is not None and not old.is_in_use
     if stated and old.default != new.default:
-        yield f"factory value {_short(a.default)} before, {_short(b.default)} now"
+        yield f"factory value {a.default} before, {b.default} now"
 
 
 def _group(old: Reading, new: Reading, moved: Mapping[tuple[str, str], int]) -> Iterator[str]:
@@ -153,11 +153,6 @@ def _group(old: Reading, new: Reading, moved: Mapping[tuple[str, str], int]) -> 
 
 def _span(low: object, high: object) -> str:
     return f"{'?' if low is None else low}..{'?' if high is None else high}"
-
-
-def _short(value: str | None) -> str:
-    text = value or ""
-    return text if len(text) <= 24 else text[:21] + "..."
 
 
 def _listed(words: list[str]) -> str:
