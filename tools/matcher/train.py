@@ -14,7 +14,7 @@ from sklearn.exceptions import ConvergenceWarning
 from sklearn.linear_model import LogisticRegression
 from sklearn.preprocessing import StandardScaler
 
-from asflown.core.carry.matching.context import exchanged, second_look
+from asflown.core.carry.matching.context import exchanged, replaced_in_texts, second_look
 from asflown.core.carry.matching.features import Look, look
 from asflown.core.carry.matching.model import Linear, Model, Trees, shortlist
 from asflown.core.carry.matching.systematic import described_changes
@@ -87,7 +87,10 @@ def fit(seen: Sequence[Seen]) -> Model:
         places = shortlist(s.looked, log_odds)
         texts = described_changes(s.looked.old, s.looked.new, s.looked.same)
         looked = s.looked.only(places)
-        beside = second_look(looked, log_odds[places], log_odds[places], texts, exchanged(looked))
+        parts = exchanged(looked)
+        beside = second_look(
+            looked, log_odds[places], log_odds[places], parts, replaced_in_texts(parts, texts)
+        )
         second.append(np.column_stack([looked.features, beside]))
         short.append(replace(s, looked=looked, right=s.right[places], scored=s.scored[places]))
     weights = _weights(short)

@@ -34,6 +34,8 @@ def main(argv: Sequence[str] | None = None) -> int:
         The exit code (see ``asflown --help``).
     """
     words = list(sys.argv[1:] if argv is None else argv)
+    if argv is None:
+        _collect_rarely()
     try:
         code = _run(words)
         sys.stdout.flush()
@@ -49,6 +51,13 @@ def main(argv: Sequence[str] | None = None) -> int:
         return 0
     except Exception as error:
         return _fault(error)
+
+
+def _collect_rarely() -> None:
+    """Look for garbage less often: a command ends soon, and its objects live as long as it does."""
+    import gc
+
+    gc.set_threshold(100_000, 50, 50)
 
 
 def _run(words: list[str]) -> int:

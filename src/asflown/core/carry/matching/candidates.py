@@ -98,17 +98,18 @@ def _mark(keep: NDArray[np.bool_], table: Floats, most: int) -> None:
         np.put_along_axis(keep, np.argpartition(-table, most - 1, axis=1)[:, :most], True, axis=1)
 
 
-def _two_best(table: Floats) -> Floats:
-    """The largest and second largest of every row; shape (2, rows)."""
+def _two_best(table: Floats, axis: int = 1) -> Floats:
+    """The largest and second largest along an axis, -inf where there is none; shape (2, rest)."""
     import numpy as np
 
-    made = np.full((2, table.shape[0]), -np.inf, np.float32)
-    if table.shape[1] == 1:
-        made[0] = table[:, 0]
-    elif table.shape[1] > 1:
-        two = np.partition(table, -2, axis=1)[:, -2:]
-        made[0], made[1] = two[:, 1], two[:, 0]
-    return made
+    if not table.size:
+        return np.full((2, table.shape[1 - axis]), -np.inf, np.float32)
+    at = np.expand_dims(table.argmax(axis=axis), axis)
+    best = np.take_along_axis(table, at, axis)
+    np.put_along_axis(table, at, -np.inf, axis)
+    second = table.max(axis=axis)
+    np.put_along_axis(table, at, best, axis)
+    return np.stack([best.squeeze(axis), second]).astype(np.float32)
 
 
 def _margin(value: Floats, best: Floats) -> Floats:
@@ -143,7 +144,7 @@ class _Back:
             np.take_along_axis(part, top, axis=0) for part in (values, texts, rows)
         )
         for which, table in enumerate((likeness, text)):
-            both = np.concatenate([self._best[which], _two_best(table.T)])
+            both = np.concatenate([self._best[which], _two_best(table, axis=0)])
             two = np.partition(both, -2, axis=0)[-2:]
             self._best[which][0], self._best[which][1] = two[1], two[0]
 

@@ -40,12 +40,28 @@ def exchanged(looked: Look) -> Parts:
     ]
 
 
+def replaced_in_texts(parts: Parts, texts: Mapping[tuple[str, str], float]) -> list[float]:
+    """log(1 + times) a word gone was replaced by a word come in descriptions, for every pair.
+
+    Parameters
+    ----------
+    texts
+        See `systematic.described_changes`.
+    """
+    if not texts:
+        return [0.0] * len(parts)
+    return [
+        math.log1p(max((texts.get((x, y), 0.0) for x in gone for y in come), default=0.0))
+        for gone, come in parts
+    ]
+
+
 def second_look(
     looked: Look,
     first: Floats,
     believed: Floats,
-    texts: Mapping[tuple[str, str], float],
     parts: Parts,
+    in_texts: Sequence[float],
 ) -> Floats:
     """Numbers about each pair in the light of all the others; shape (pairs, len(CONTEXT)).
 
@@ -55,10 +71,8 @@ def second_look(
         Log-odds of the first look, shape (pairs,).
     believed
         Log-odds that decide which pairs count as found; the first look's, or a later one's.
-    texts
-        Words replaced in descriptions, see `systematic.described_changes`.
-    parts
-        See :func:`exchanged`.
+    parts, in_texts
+        See :func:`exchanged` and :func:`replaced_in_texts`.
     """
     import numpy as np
 
@@ -85,7 +99,7 @@ def second_look(
                 anchors.group_vote(a, b),
                 habits.change(k, own),
                 habits.words(k, own),
-                habits.in_texts(k, texts),
+                in_texts[k],
                 anchors.first_vote(a, b),
                 max(0.0, share - own) / lost,
             )
@@ -155,8 +169,3 @@ class _Habits:
             best = max(self._single.get((word, other), 0.0) for other in come or ("",))
             total += math.log1p(max(0.0, best - own))
         return total / len(gone or ("",))
-
-    def in_texts(self, k: int, texts: Mapping[tuple[str, str], float]) -> float:
-        """log(1 + times) a word gone was replaced by a word come in descriptions."""
-        gone, come = self._parts[k]
-        return math.log1p(max((texts.get((x, y), 0.0) for x in gone for y in come), default=0.0))

@@ -117,15 +117,14 @@ def _of_words(
     def share(part: Floats, whole: Floats) -> Floats:
         return (part / np.maximum(whole, 1e-6)).astype(np.float32)
 
-    leaves = zip(i.tolist(), j.tolist(), strict=True)
     return [
         share(met_old, a.total[i]),
         share(met_new, b.total[j]),
         share(paired(b.reach, a.leaves, j, i, weight), a.leaf_total[i]),
         share(paired(a.reach, b.leaves, i, j, weight), b.leaf_total[j]),
         paired(a.grams, b.grams, i, j),
-        _spelling([(old[x].words, new[y].words) for x, y in zip(i.tolist(), j.tolist(), strict=True)]),
-        _spelling([(old[x].leaf, new[y].leaf) for x, y in leaves]),
+        _spelling([r.words for r in old], [r.words for r in new], pairs),
+        _spelling([r.leaf for r in old], [r.leaf for r in new], pairs),
         a.total[i] - met_old,
         b.total[j] - met_new,
         alive_old.astype(np.float32),
@@ -138,13 +137,19 @@ def _of_words(
     ]
 
 
-def _spelling(pairs: Sequence[tuple[tuple[str, ...], tuple[str, ...]]]) -> Floats:
-    """Likeness of spelling, 1 - edits over letters."""
+def _spelling(old: Sequence[tuple[str, ...]], new: Sequence[tuple[str, ...]], pairs: Candidates) -> Floats:
+    """Likeness of spelling of every pair, 1 - edits over letters."""
     import numpy as np
+    from rapidfuzz import process
     from rapidfuzz.distance import Indel
 
-    made = (Indel.normalized_similarity(" ".join(a), " ".join(b)) for a, b in pairs)
-    return np.fromiter(made, np.float32, len(pairs))
+    if not len(pairs):
+        return np.zeros(0, np.float32)
+    left, right = [" ".join(words) for words in old], [" ".join(words) for words in new]
+    before = [left[i] for i in pairs.old.tolist()]
+    after = [right[j] for j in pairs.new.tolist()]
+    made = process.cpdist(before, after, scorer=Indel.normalized_similarity, dtype=np.float32)
+    return np.asarray(made, np.float32)
 
 
 def _of_neighbours(anchors: Anchors, pairs: Candidates) -> list[list[float]]:

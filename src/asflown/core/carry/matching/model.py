@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from asflown.core.carry.matching.context import exchanged, second_look
+from asflown.core.carry.matching.context import exchanged, replaced_in_texts, second_look
 from asflown.core.carry.matching.features import Look
 from asflown.core.carry.matching.systematic import described_changes
 
@@ -35,7 +35,8 @@ class Linear:
         import numpy as np
 
         z = (seen - np.array(self.mean, np.float32)) / np.array(self.scale, np.float32)
-        return np.asarray(z @ np.array(self.weight, np.float32) + self.bias, np.float32)
+        weighed = z * np.array(self.weight, np.float32)  # summed without BLAS: alike on every machine
+        return np.asarray(weighed.sum(axis=1, dtype=np.float64) + self.bias, np.float32)
 
 
 @dataclass(frozen=True)
@@ -106,11 +107,11 @@ class Model:
             return first
         places = shortlist(looked, first)
         short, begun = looked.only(places), first[places]
-        texts = described_changes(looked.old, looked.new, looked.same)
         parts = exchanged(short)
+        in_texts = replaced_in_texts(parts, described_changes(looked.old, looked.new, looked.same))
         believed = begun
         for _ in range(1 + AGAIN):
-            seen = np.column_stack([short.features, second_look(short, begun, believed, texts, parts)])
+            seen = np.column_stack([short.features, second_look(short, begun, believed, parts, in_texts)])
             believed = ((self.second.log_odds(seen) + self.trees.log_odds(seen)) / 2).astype(np.float32)
         made = np.minimum(first, LEFT_OUT)
         made[places] = believed
