@@ -92,6 +92,9 @@ def test_units_of_amounts(text, dimension, factor):
         ("sink", None, "how fast (m/s)", "speed"),
         ("drop_in", None, None, None),
         ("wait", None, "the first second one", None),
+        ("wait", "0.1s", None, "time"),
+        ("wait", None, "How long to wait (0.1s)", "time"),
+        ("wait", None, "How long to wait (10ms)", None),
     ],
 )
 def test_the_unit_is_told_from_what_states_it(name, unit, description, dimension):

@@ -134,7 +134,7 @@ def _of_role(old: Reading, new: Reading) -> Pair:
     says = (f"the same role, {a.role}, stated by both", *same_name_reasons(old, new, _cosine(old, new))[1:])
     return Pair(
         a.name, b.name, PairKind.RENAME, SAME_ROLE, Zone.APPLY if sure else Zone.PROPOSE, says, meaning,
-        None, default_shift(a, b), consequence,
+        None, default_shift(a, b, meaning), consequence,
     )  # fmt: skip
 
 
@@ -182,7 +182,7 @@ def _same_name(old: Reading, new: Reading, other: Likely | None, after: Sequence
         reasons=tuple(says),
         meaning=meaning,
         runner_up=(after[other.new].name, round(other.confidence, 3)) if other else None,
-        default_shift=default_shift(a, b),
+        default_shift=default_shift(a, b, meaning),
         consequence=consequence_of(a, b),
     )
 
@@ -245,7 +245,7 @@ def _rename(
         reasons=tuple(says),
         meaning=meaning,
         runner_up=(looked.new[rival[0]].name, round(rival[1], 4)) if rival else None,
-        default_shift=default_shift(a, b),
+        default_shift=default_shift(a, b, meaning),
         consequence=consequence,
         others=(b.name,) if is_taken else (),
     )
@@ -339,10 +339,13 @@ def consequence_of(old: ParameterDef, new: ParameterDef) -> Consequence:
     return worst(*stated)
 
 
-def default_shift(old: ParameterDef, new: ParameterDef) -> tuple[str, str] | None:
-    """Factory value before and now, where both are stated and differ."""
-    from asflown.core.values import same_value
+def default_shift(old: ParameterDef, new: ParameterDef, meaning: Meaning) -> tuple[str, str] | None:
+    """Factory value before and now, where both are stated and are not the same amount."""
+    from asflown.core.values import number, same_value
 
-    if old.default is None or new.default is None or same_value(old.default, new.default, old):
+    if old.default is None or new.default is None:
         return None
-    return old.default, new.default
+    before, now = number(old.default), number(new.default)
+    if meaning.factor is not None and before is not None and now is not None:
+        return None if before * meaning.factor == now else (old.default, new.default)
+    return None if same_value(old.default, new.default, old) else (old.default, new.default)

@@ -10,7 +10,7 @@ from functools import lru_cache
 
 from asflown.core.carry.matching.words import raw_words
 from asflown.core.catalog import ParameterDef
-from asflown.core.unit_table import known
+from asflown.core.units import common_scale
 
 #: Amounts of data; the letter prefixes are powers of 1024 (common practice, no source).
 _DATA: Mapping[str, float] = {
@@ -64,7 +64,7 @@ def measure(text: str) -> Measure | None:
         return Measure("data", _DATA[lower])
     if lower in _DAYS:
         return Measure("time", _DAYS[lower])
-    scale = known(word) or known(lower)
+    scale = common_scale(word) or common_scale(lower)
     if scale is None or scale.offset:
         return None
     return Measure(scale.dimension, float(scale.factor))
@@ -88,7 +88,7 @@ def _described(text: str) -> Measure | None:
         word, sign = match["word"], match["sign"]
         if word and _LONG.fullmatch(word):
             return measure(word)
-        if sign:
+        if sign and (sign[0].isalpha() or sign.startswith(("0.", "1/", "%", "°"))):
             found = measure(sign)
             if found is not None:
                 return found
