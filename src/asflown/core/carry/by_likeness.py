@@ -9,6 +9,7 @@ from dataclasses import replace
 from asflown.core.carry.dispositions import Basis, Cause, Disposition, Found, Line, Option
 from asflown.core.carry.frame import Frame, make_line
 from asflown.core.carry.match import FLOOR, Matcher, Proposal, Unplaced, substitution
+from asflown.core.carry.matching.result import APPLY_FROM
 from asflown.core.carry.meaning import Kinship, compare_meaning
 from asflown.core.carry.options import Options, describe
 from asflown.core.carry.translate import translate
@@ -16,8 +17,6 @@ from asflown.core.carry.weigh import check_fit
 from asflown.core.catalog import Consequence, ParameterDef
 from asflown.core.record import Key
 
-#: An inference without consequence for the aircraft is applied from this confidence on.
-APPLY_FROM = 0.97
 #: A proposal is recommended from this confidence on.
 RECOMMEND_FROM = 0.9
 #: The next best name is a choice beside a claimed one from this confidence on.

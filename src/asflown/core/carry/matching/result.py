@@ -8,6 +8,9 @@ from enum import StrEnum
 from asflown.core.carry.meaning import Meaning
 from asflown.core.catalog import Consequence
 
+#: A successor is claimed from this confidence on; without a consequence it is applied from the second.
+PROPOSE_FROM, APPLY_FROM = 0.6, 0.97
+
 
 class Zone(StrEnum):
     """What may be done with a pair.
