@@ -25,6 +25,7 @@ PAIR_FIELDS = {
     "confidence",
     "zone",
     "group",
+    "changed",
     "reasons",
     "runner_up",
     "consequence",
@@ -277,5 +278,8 @@ def test_law_every_name_of_any_two_catalogs_is_accounted_for_once(tmp_path, caps
     claimed = [pair["old"] for pair in body["pairs"] if pair["zone"] != "unknown"]
     assert sorted([*claimed, *body["retired"]]) == sorted(entry["name"] for entry in old)
     assert body["counts"]["adds_up"]
+    assert not [
+        p for p in body["pairs"] if p["group"] == "unchanged" and (p["zone"] != "apply" or p["changed"])
+    ]
     assert main(["match", *words, "--show", "all"]) == 0
     assert all(c.isprintable() or c == "\n" for c in capsys.readouterr().out)

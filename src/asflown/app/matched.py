@@ -78,7 +78,7 @@ def group_of(pair: Pair) -> Group:
         return Group.UNKNOWN
     if pair.kind is not PairKind.SAME:
         return Group.RENAMED
-    if pair.meaning.kinship not in (Kinship.SAME, Kinship.UNSTATED):
+    if pair.changed or pair.meaning.kinship not in (Kinship.SAME, Kinship.UNSTATED):
         return Group.MEANING
     if pair.default_shift is not None:
         return Group.FACTORY

@@ -173,7 +173,8 @@ def _meaning(pair: Pair, matched: Matched) -> Entry:
         checks.append("the name stayed, but the parameter is likely another one")
         spec = ConversionSpec()
     kind = NoteKind.MEANING if spec.is_copy else NoteKind.CONVERT
-    says = "; ".join(dict.fromkeys((*_says(pair), *(() if pair.is_claimed else pair.reasons))))
+    is_told = pair.is_claimed and pair.meaning.kinship not in (Kinship.SAME, Kinship.UNSTATED)
+    says = "; ".join(dict.fromkeys((*_says(pair), *(() if is_told else pair.reasons))))
     return _made(kind, (pair.old,), (), spec, says or "the meaning may have changed", pair, checks)
 
 

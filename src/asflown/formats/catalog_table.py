@@ -73,7 +73,7 @@ def read(data: bytes, name: str) -> Catalog:
             next_step="correct the table",
         )
     if not made:
-        raise InputError("holds no parameter", where=name)
+        raise InputError("holds no parameter", where=name, next_step="give a catalog that names some")
     return Catalog(tuple(made), CatalogSource.STATED, remarks=tuple(remarks))
 
 
@@ -82,11 +82,13 @@ def _json_rows(data: bytes, name: str) -> Iterator[tuple[str, dict[str, Any]]]:
     if isinstance(tree, dict):
         tree = tree.get("parameters")
     if not isinstance(tree, list):
-        raise InputError("is no list of parameters", where=name)
+        raise InputError(
+            "is no list of parameters", where=name, next_step="make it a list of objects, each with a name"
+        )
     for position, item in enumerate(tree, 1):
         where = f"{name} [{position}]"
         if not isinstance(item, dict):
-            raise InputError("is no object", where=where)
+            raise InputError("is no object", where=where, next_step="make it an object with a name")
         yield where, item
 
 
@@ -98,9 +100,11 @@ def _csv_rows(data: bytes, name: str) -> Iterator[tuple[str, dict[str, Any]]]:
     try:
         header = [cell.strip().casefold() for cell in next(reader, [])]
         if "name" not in header:
-            raise InputError("the first line has no column 'name'", where=f"{name}:1")
+            raise InputError(
+                "the first line has no column 'name'", where=f"{name}:1", next_step="name the columns in it"
+            )
         if len(set(header)) < len(header):
-            raise InputError("a column stands twice", where=f"{name}:1")
+            raise InputError("a column stands twice", where=f"{name}:1", next_step="leave each column once")
         for row in reader:
             if not any(cell.strip() for cell in row):
                 continue

@@ -77,6 +77,7 @@ def pair_json(pair: Pair) -> dict[str, Any]:
             "values": dict(meaning.values),
             "lost": dict(meaning.lost),
         },
+        "changed": list(pair.changed),
         "factor": plain(meaning.factor),
         "default_shift": None
         if pair.default_shift is None

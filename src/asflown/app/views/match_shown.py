@@ -184,6 +184,10 @@ def _under(pair: Pair, group: Group) -> Iterator[str]:
         yield from because(pair)
     elif group is Group.MEANING:
         yield from differs(pair)
+        if pair.meaning.kinship in (Kinship.SAME, Kinship.UNSTATED):  # only type, unit or range differ
+            yield from (
+                reason for reason in pair.reasons[1:] if reason not in (*shift(pair), pair.meaning.says)
+            )
         yield from shift(pair)
 
 

@@ -63,6 +63,7 @@ def test_nothing_with_a_consequence_is_applied_and_nothing_that_changed_meaning(
         a, b = before[pair.old], after[pair.new]
         assert 0 <= pair.confidence <= 1
         assert pair.reasons
+        assert pair.runner_up is None or pair.runner_up[0] != pair.new
         if pair.zone is not Zone.APPLY:
             continue
         assert (a.type or "").casefold() == (b.type or "").casefold()

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 
-from asflown.core.carry.matching.find import Finding, find
+from asflown.core.carry.matching.find import Finding, Likely, find
 from asflown.core.carry.matching.model import Model
 from asflown.core.carry.matching.pairs import of_role, renames, same_name
 from asflown.core.carry.matching.result import Matching, Pair, PairKind
@@ -37,7 +37,8 @@ def match(old: Catalog, new: Catalog, model: Model | None = None) -> Matching:
     free = sorted(set(range(len(after))) - set(same.values()))
     finding, pairs = _placed(before, after, lost, free, model or _own_model(), doubtful=doubtful)
     for i, j in same.items():
-        pairs[i] = same_name(finding.looked.old[i], finding.looked.new[j], finding.likely.get(i), after)
+        other = _another(finding.likely.get(i), j)
+        pairs[i] = same_name(finding.looked.old[i], finding.looked.new[j], other, after)
     made = tuple(pairs[i] for i in sorted(pairs))
     claimed = {name for pair in made if pair.is_claimed for name in _news(pair)}
     placed = {pair.old for pair in made if pair.is_claimed}
@@ -114,6 +115,13 @@ def _same_roles(
 
 def _news(pair: Pair) -> tuple[str, ...]:
     return (pair.new, *pair.others) if pair.kind is PairKind.SPLIT else (pair.new,)
+
+
+def _another(likely: Likely | None, own: int) -> tuple[int, float] | None:
+    """The likeliest new name besides a doubtful name's own."""
+    if likely is None:
+        return None
+    return likely.runner_up if likely.new == own else (likely.new, likely.confidence)
 
 
 def _is_other(old: ParameterDef, new: ParameterDef) -> bool:

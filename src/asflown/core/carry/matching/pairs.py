@@ -18,13 +18,13 @@ SHOWN_FROM = 0.001
 #: Confidence in an identical name: agreeing with all that is stated, and with something that changed. Not
 #: calibrated: the published truths hold no counterexample.
 SAME_NAME, SAME_NAME_CHANGED = 0.99, 0.9
-
-
 #: Confidence where both catalogs state the same role, and no other parameter has it: a person said so.
 SAME_ROLE = 0.98
 
 
-def same_name(old: Reading, new: Reading, other: Likely | None, after: Sequence[ParameterDef]) -> Pair:
+def same_name(
+    old: Reading, new: Reading, other: tuple[int, float] | None, after: Sequence[ParameterDef]
+) -> Pair:
     """The pair of an identical name; ``other`` is a likelier successor where the name is doubtful."""
     a, b = old.definition, new.definition
     meaning = compare_meaning(a, b)
@@ -45,9 +45,10 @@ def same_name(old: Reading, new: Reading, other: Likely | None, after: Sequence[
         zone=Zone.APPLY if is_sure else Zone.PROPOSE,
         reasons=tuple(says),
         meaning=meaning,
-        runner_up=(after[other.new].name, round(other.confidence, 3)) if other else None,
+        runner_up=(after[other[0]].name, round(other[1], 4)) if other else None,
         default_shift=default_shift(a, b, meaning),
         consequence=consequence_of(a, b),
+        changed=changed,
     )
 
 
@@ -103,21 +104,21 @@ def _rename(
         says.append(f"the old release has a {b.name} too: the two may have become one")
     meaning = compare_meaning(a, b)
     consequence = consequence_of(a, b)
+    changed = stated_otherwise(a, b)
     rival = one.runner_up
     return Pair(
         old=a.name,
         new=b.name,
         kind=PairKind.MERGE if is_taken else PairKind.RENAME,
         confidence=round(one.confidence, 4),
-        zone=_zone(
-            one, is_claimed and not is_taken, is_claimed, consequence, meaning, stated_otherwise(a, b)
-        ),
+        zone=_zone(one, is_claimed and not is_taken, is_claimed, consequence, meaning, changed),
         reasons=tuple(says),
         meaning=meaning,
         runner_up=(looked.new[rival[0]].name, round(rival[1], 4)) if rival else None,
         default_shift=default_shift(a, b, meaning),
         consequence=consequence,
         others=(b.name,) if is_taken else (),
+        changed=changed,
     )
 
 

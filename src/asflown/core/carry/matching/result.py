@@ -53,6 +53,8 @@ class Pair:
         The worst that either catalog states; unknown where neither does.
     others
         In a split the further new names; in a merge the further old ones.
+    changed
+        What of type, unit and range the catalogs state differently, or only one of them states.
     """
 
     old: str
@@ -66,6 +68,7 @@ class Pair:
     default_shift: tuple[str, str] | None = None
     consequence: Consequence = Consequence.UNKNOWN
     others: tuple[str, ...] = ()
+    changed: tuple[str, ...] = ()
 
     @property
     def is_claimed(self) -> bool:
