@@ -70,8 +70,8 @@ ALLOWED["asflown.faces.wiring"] = _FACE | {
 #: The order inside core: a module imports only from its own row and the rows above. What is in no row may import
 #: from every row and is imported by none of them.
 CORE_ORDER = (
-    ("rings", "transcript", "expression", "unit_table", "units"),
-    ("record",),
+    ("rings", "transcript", "expression", "unit_table", "units", "signals", "measured"),
+    ("record", "log_table", "flight", "layout"),
     ("catalog", "logbook", "listing", "replies"),
     ("values", "conversion"),
     ("aircraft", "finding", "evidence", "extent"),
@@ -79,6 +79,10 @@ CORE_ORDER = (
     ("carry.dispositions",),
     ("plan",),
     ("carry",),
+    ("signal",),
+    ("behaviour",),
+    ("columns", "vibration", "motors", "power", "calibrate"),
+    ("study",),
 )
 
 
