@@ -1,0 +1,1 @@
+"""How an aircraft answers: handling figures, loop margins, steps, identification. Arrays in, results out."""

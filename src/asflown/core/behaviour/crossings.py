@@ -1,0 +1,123 @@
+"""Where sampled curves cross a level: local cubics on a grid, and sharpening on a function.
+
+Shared by the handling figures and the loop margins. Curves are held as rows, ``(rows, nf)``, over one grid
+``(nf,)`` of log frequency, any spacing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+import numpy.typing as npt
+
+FloatArray = npt.NDArray[np.float64]
+ComplexArray = npt.NDArray[np.complex128]
+IndexArray = npt.NDArray[np.intp]
+#: A frequency response: frequencies (n,) in Hz in, complex gain (n,) out.
+Response = Callable[[FloatArray], ComplexArray]
+
+_POINTS = 4  # of a local cubic
+_NEWTON_STEPS = 8
+_ZOOM_POINTS = 33
+_ZOOM_ROUNDS = 11  # 32**-11 of a bracket: below the spacing of doubles
+
+
+def log_grid(frequencies: npt.ArrayLike) -> FloatArray:
+    """Natural logarithm of a grid of frequencies in Hz.
+
+    Raises
+    ------
+    ValueError
+        Unless there are four or more, all above zero and increasing.
+    """
+    grid = np.asarray(frequencies, dtype=np.float64)
+    if grid.ndim != 1 or grid.size < _POINTS:
+        raise ValueError(f"a grid of frequencies is one row of {_POINTS} or more, got shape {grid.shape}")
+    if not grid[0] > 0.0 or not np.all(np.diff(grid) > 0.0):
+        raise ValueError("frequencies are above zero and increase")
+    return np.asarray(np.log(grid))
+
+
+def rows_of(values: npt.ArrayLike, points: int) -> tuple[ComplexArray, tuple[int, ...]]:
+    """Responses ``(..., nf)`` as rows ``(rows, nf)``, and the shape of the leading axes."""
+    response = np.asarray(values, dtype=np.complex128)
+    if response.ndim == 0 or response.shape[-1] != points:
+        raise ValueError(f"a response has {points} values, one a frequency, got shape {response.shape}")
+    return response.reshape(-1, points), response.shape[:-1]
+
+
+def wrapped(phase: FloatArray) -> FloatArray:
+    """Phase in radians brought into -pi to pi."""
+    return np.asarray(phase - 2.0 * np.pi * np.rint(phase / (2.0 * np.pi)))
+
+
+def unwrapped_phase(rows: ComplexArray) -> FloatArray:
+    """Phase in radians ``(rows, nf)``, unwrapped from the lowest frequency."""
+    phase = np.arctan2(rows.imag, rows.real)
+    step = np.diff(phase, axis=-1)
+    jumps = np.flatnonzero(~np.all(np.abs(step) <= np.pi, axis=-1))
+    turns = np.cumsum(np.rint(step[jumps] / (2.0 * np.pi)), axis=-1)
+    phase[jumps, 1:] -= 2.0 * np.pi * turns
+    return np.asarray(phase)
+
+
+def stencil(index: IndexArray, points: int) -> IndexArray:
+    """Indices ``(k, 4)`` of the samples round each interval ``index`` to ``index + 1``."""
+    first = np.clip(index - 1, 0, points - _POINTS)
+    return np.asarray(first[:, None] + np.arange(_POINTS))
+
+
+def cubic_at(x: FloatArray, y: FloatArray, at: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Value and slope at ``at`` ``(k,)`` of cubics through four points each, ``x`` and ``y`` ``(k, 4)``."""
+    first = np.diff(y, axis=1) / np.diff(x, axis=1)
+    second = np.diff(first, axis=1) / (x[:, 2:] - x[:, :-2])
+    third = (second[:, 1] - second[:, 0]) / (x[:, 3] - x[:, 0])
+    d0, d1, d2 = at - x[:, 0], at - x[:, 1], at - x[:, 2]
+    value = y[:, 0] + d0 * (first[:, 0] + d1 * (second[:, 0] + d2 * third))
+    slope = first[:, 0] + second[:, 0] * (d0 + d1) + third * (d0 * d1 + d0 * d2 + d1 * d2)
+    return value, slope
+
+
+def cubic_root(x: FloatArray, y: FloatArray, low: FloatArray, high: FloatArray) -> FloatArray:
+    """Root between ``low`` and ``high`` ``(k,)`` of cubics that change sign there: Newton in its bracket."""
+    low, high = low.copy(), high.copy()
+    at_low = cubic_at(x, y, low)[0]
+    at_high = cubic_at(x, y, high)[0]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        guess = low - at_low * (high - low) / (at_high - at_low)
+        guess = np.where((guess >= low) & (guess <= high), guess, 0.5 * (low + high))
+        for _ in range(_NEWTON_STEPS):
+            value, slope = cubic_at(x, y, guess)
+            same = np.signbit(value) == np.signbit(at_low)
+            low, high = np.where(same, guess, low), np.where(same, high, guess)
+            step = guess - value / slope
+            guess = np.where((step >= low) & (step <= high), step, 0.5 * (low + high))
+    return np.asarray(guess)
+
+
+def sharpen_root(function: Callable[[FloatArray], FloatArray], low: float, high: float) -> float:
+    """Root of a function between two places of unlike sign, to the spacing of doubles; NaN without one."""
+    for _ in range(_ZOOM_ROUNDS):
+        places = np.linspace(low, high, _ZOOM_POINTS)
+        signs = np.signbit(function(places))
+        changes = np.flatnonzero(signs[1:] != signs[:-1])
+        if changes.size == 0:
+            return float("nan")
+        low, high = float(places[changes[0]]), float(places[changes[0] + 1])
+    return 0.5 * (low + high)
+
+
+def sharpen_least(
+    function: Callable[[FloatArray], FloatArray], low: float, high: float
+) -> tuple[float, float]:
+    """Place and value of the least of a function with one dip between ``low`` and ``high``."""
+    place = value = float("nan")
+    for _ in range(_ZOOM_ROUNDS):
+        places = np.linspace(low, high, _ZOOM_POINTS)
+        values = function(places)
+        best = int(np.argmin(values))
+        place, value = float(places[best]), float(values[best])
+        low = float(places[max(best - 1, 0)])
+        high = float(places[min(best + 1, _ZOOM_POINTS - 1)])
+    return place, value
