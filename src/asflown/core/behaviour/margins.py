@@ -121,7 +121,7 @@ def _gain_crossings(x: FloatArray, rows: ComplexArray) -> tuple[FloatArray, Floa
     nodes = stencil(last, x.size)
     picked = rows[has[:, None], nodes]
     at = cubic_root(x[nodes], _log_gain(picked), x[last], x[last + 1])
-    angle, _ = cubic_at(x[nodes], _angle_from_minus_one(picked, last - nodes[:, 0]), at)
+    angle = cubic_at(x[nodes], _angle_from_minus_one(picked, last - nodes[:, 0]), at)
     place[has] = np.exp(at)
     margin[has] = np.degrees(wrapped(angle))
     return place, margin
@@ -141,7 +141,7 @@ def _phase_crossings(x: FloatArray, rows: ComplexArray) -> tuple[FloatArray, Flo
     nodes = stencil(index, x.size)
     picked = rows[row[:, None], nodes]
     at = cubic_root(x[nodes], _angle_from_minus_one(picked, index - nodes[:, 0]), x[index], x[index + 1])
-    decibels = -_DECIBELS * cubic_at(x[nodes], _log_gain(picked), at)[0]
+    decibels = -_DECIBELS * cubic_at(x[nodes], _log_gain(picked), at)
     # of several of one row the smallest comes last, and stays
     order = np.argsort(-np.abs(decibels), kind="stable")
     place[row[order]] = np.exp(at[order])
@@ -216,8 +216,8 @@ def is_stable(
     ----------
     loop
         ``(..., nf)`` complex samples of L in order of frequency, from where L is ruled by its integrators (or
-        is constant) to where it is small. Between samples the path is taken as straight, so they must be close
-        enough that a straight piece and the curve pass -1 on the same side.
+        is constant) to where it is small. Between samples the path is taken as straight, so they must be
+        close enough that a straight piece and the curve pass -1 on the same side.
     unstable_poles
         Poles of L in the right half plane.
     integrators
