@@ -254,6 +254,7 @@ def simulate(
     *,
     seed: int,
     log: LogSetup | None = None,
+    precise: bool = False,
 ) -> SimulatedFlight:
     """Fly for some seconds and keep the log.
 
@@ -263,6 +264,8 @@ def simulate(
     ----------
     commands
         At least ``seconds`` long; the last row is held.
+    precise
+        Keep float64 instead of float32.
 
     Raises
     ------
@@ -277,7 +280,7 @@ def simulate(
     if commands.values.shape[0] * setup["command_hold"] < steps:
         raise ValueError(f"the commands are shorter than {seconds:g} s")
     rows = (steps + setup["pick"] - 1) // setup["pick"]
-    out = np.zeros((22 + 2 * airframe.motors, rows), dtype=np.float32)
+    out = np.zeros((22 + 2 * airframe.motors, rows), dtype=np.float64 if precise else np.float32)
     noise, logging = (np.random.default_rng((seed, number)) for number in range(2))
     saturated = float(kernel.fly(kernel.Setup(**setup), noise, out))
     time, values = _as_logged(
