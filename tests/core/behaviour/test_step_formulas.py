@@ -59,10 +59,10 @@ def test_figures_of_a_dense_step_are_those_of_the_table():
     found = step_figures(t, model.step(t), final=1.0)
     assert float(found.peak) == pytest.approx(1.16303353, abs=1e-8)
     assert float(found.overshoot) == pytest.approx(model.overshoot, abs=1e-8)
-    assert float(found.peak_time) == pytest.approx(0.3627599, abs=1e-6)
+    assert float(found.peak_time) == pytest.approx(0.3627599, abs=3e-6)  # a parabola over 1 ms
     assert float(found.rise_time) == pytest.approx(0.16375729, abs=1e-8)
     assert float(found.half_time) == pytest.approx(0.12940395, abs=1e-8)
-    assert float(found.settling_time) == pytest.approx(0.807634, abs=5e-7)
+    assert float(found.settling_time) == pytest.approx(0.807634, abs=1e-6)  # the table cuts 0.80763490 off
     assert float(step_figures(t, model.step(t), final=1.0, band=0.05).settling_time) == pytest.approx(
         0.528909, abs=5e-7
     )

@@ -231,14 +231,15 @@ def step_weights(frequencies: npt.ArrayLike, times: npt.ArrayLike) -> FloatArray
     Returns
     -------
     ndarray
-        ``(nt, nf)``: ``step = weights @ response.real``. Make them once for a grid and use them for every draw.
+        ``(nt, nf)``: ``step = weights @ response.real``. Made once for a grid, used for every draw.
 
     Notes
     -----
-    A causal response has step(t) = 2/pi · integral of Re H(w) sin(wt) / w dw. Re H is taken as a straight line
-    in w between samples, which is integrated exactly (Filon's idea), as constant below the first, and as nothing
-    above the last: the grid must start where H is flat and end where it is small. The error of 500 samples from
-    0.1 to 500 Hz on a second order at 6 Hz is below 5e-4 of final.
+    A causal response has step(t) = 2/pi · integral of Re H(w) sin(wt) / w dw. Re H is taken as a straight
+    line in w between samples, which is integrated exactly (Filon's idea), as constant below the first, and
+    as nothing above the last: the grid must start where H is flat and end where it is small (what is cut
+    off errs by about a quarter of the gain there). The error of 500 samples from 0.1 to 500 Hz on a second
+    order at 6 Hz is below 5e-4 of final.
     """
     from scipy.special import sici
 
