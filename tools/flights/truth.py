@@ -151,7 +151,8 @@ def _plants(
     coupling = effect @ np.diag(point.slopes) @ mixer
     shape = np.zeros((3, frequency.size), dtype=np.complex128)
     lag = rotor_lag(airframe)
-    for image in range(-_IMAGES, _IMAGES + 1):
+    images = 8 * _IMAGES if airframe.reaction_lead else _IMAGES
+    for image in range(-images, images + 1):
         s = 2j * math.pi * (frequency + image * fs)
         s = np.where(s == 0.0, 1e-9j, s)
         hold = -np.expm1(-s / fs) * fs / s

@@ -1,0 +1,320 @@
+"""Random aircraft with a known truth, flown by a simulated pilot: the population every coverage run flies.
+
+``python tools/flights/population.py --seed 3 --structure linear --seconds 60 --activity normal --out f.parquet``
+
+Ranges (uniform unless said; set from common practice for quads of 0.3 to 5 kg, no source):
+
+- rotors: lag 15 to 40 ms, pure delay 0.5 to 2 ms, hover at 0.2 to 0.42 of full thrust, full speed 280 to
+  600 rev/s; angular acceleration at full roll command 150 to 900 rad/s^2 (log-uniform), pitch 0.75 to 1.1 of it, yaw
+  25 to 90; damping 0.3 to 2 1/s.
+- controller: 4 kHz (one in six 2 kHz), one or two steps of computation and up to 0.4 ms of output; gyro low-pass
+  100 to 250 Hz of first or second order, in one of three a notch at 140 to 260 Hz; derivative low-pass 60 to 120 Hz;
+  derivative time 0.4 to 1.0 of the rotor lag; integral 0.4 to 3 1/s of the proportional; in one of three a feed-forward
+  of 0.2 to 0.7 of the inverse plant. Gains are set for a wanted crossover of 6 to 18 Hz (yaw 2 to 6 Hz).
+- sensors: gyro noise 0.005 to 0.02 deg/s/rtHz, vibration of each rotor 0.3 to 4 deg/s at full speed.
+- air: turbulence 0.4 to 2.5 rad/s^2 rms below 0.7 to 3 Hz (first or second order), rotor wake 2 to 8 rad/s^2 in hard
+  manoeuvres; ``wind`` scales both.
+- log: 1000 Hz, one in eight 500, one in eight 2000.
+- kept where every axis is stable with peak sensitivity under 3, and roll and pitch have a crossover of 5 to
+  20 Hz, phase margin 30 to 70 deg, gain margin 4 to 14 dB at 25 to 80 Hz.
+
+Structures: ``linear``; ``quadratic`` (thrust with the square of the command); ``flexible`` (frame mode of 55 to
+110 Hz on roll and pitch); ``unequal`` (each motor 0.85 to 1.12 of nominal, thrust exponent 1 to 2);
+``compensated`` (voltage compensation in firmware, exponent 1 to 2); ``spin`` (rotors slow down up to 1.5 times slower
+than they speed up, yaw reaction lead of 5 to 30 ms); ``mixed`` (any of them together).
+"""
+
+from __future__ import annotations
+
+import argparse
+import math
+import sys
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+
+sys.path.insert(0, str(Path(__file__).parent))
+
+import truth as known
+
+from asflown.core.behaviour.simulate import (
+    Activity,
+    Air,
+    Airframe,
+    Battery,
+    Commands,
+    Controller,
+    FilterKind,
+    FrameMode,
+    LogSetup,
+    LoopFilter,
+    SimulatedFlight,
+    fly_freely,
+    simulate,
+)
+
+STRUCTURES = ("linear", "quadratic", "flexible", "unequal", "compensated", "spin", "mixed")
+_NO_DAMAGE = 400  # draws before a seed is given up
+
+
+def _airframe(random: np.random.Generator, traits: frozenset[str]) -> Airframe:
+    exponent = 1.0
+    if "quadratic" in traits:
+        exponent = 2.0
+    elif traits & {"unequal", "compensated"}:
+        exponent = random.uniform(1.0, 2.0)
+    hover = random.uniform(0.2, 0.42)
+    slope = exponent * hover ** ((exponent - 1.0) / exponent)
+    roll = math.exp(random.uniform(math.log(150.0), math.log(900.0)))
+    gains = (roll / slope, roll * random.uniform(0.75, 1.1) / slope, random.uniform(25.0, 90.0) / slope)
+    lag = random.uniform(0.015, 0.040)
+    slower = random.uniform(1.1, 1.5) if "spin" in traits else 1.0
+    modes: list[FrameMode | None] = [None, None, None]
+    if "flexible" in traits:
+        for axis in range(2):
+            modes[axis] = FrameMode(
+                random.uniform(55.0, 110.0), random.uniform(0.02, 0.08), random.uniform(0.03, 0.15)
+            )
+    strength = (1.0,) * 4
+    if "unequal" in traits:
+        strength = tuple(float(value) for value in random.uniform(0.85, 1.12, 4))
+    shake = math.radians(random.uniform(0.3, 4.0))
+    hover_current = random.uniform(8.0, 16.0)
+    full_current = hover_current / hover**1.5
+    wind, wake = random.uniform(0.4, 2.5), random.uniform(2.0, 8.0)
+    return Airframe(
+        gain=gains,
+        damping=tuple(float(value) for value in random.uniform(0.3, 2.0, 3)),  # type: ignore[arg-type]
+        lag_up=lag / math.sqrt(slower),
+        lag_down=lag * math.sqrt(slower),
+        thrust_exponent=exponent,
+        strength=strength,
+        reaction_lead=random.uniform(0.005, 0.03) if "spin" in traits else 0.0,
+        delay=random.uniform(0.0005, 0.002),
+        frame=(modes[0], modes[1], modes[2]),
+        hover=hover,
+        rotor_speed_full=random.uniform(280.0, 600.0),
+        vibration=tuple(float(value) for value in shake * random.uniform(0.4, 1.6, 4)),
+        harmonic=random.uniform(0.2, 0.6),
+        accel_vibration=random.uniform(3.0, 25.0),
+        gyro_noise=math.radians(math.exp(random.uniform(math.log(0.005), math.log(0.02)))),
+        battery=Battery(
+            capacity=hover_current * random.uniform(360.0, 600.0),
+            resistance=random.uniform(0.25, 0.6) / hover_current,
+            full_current=full_current,
+        ),
+        air=Air(
+            (wind, wind * random.uniform(0.8, 1.2), 0.3 * wind),
+            random.uniform(0.7, 3.0),
+            int(random.integers(1, 3)),
+            (wake, wake, 0.3 * wake),
+            random.uniform(8.0, 16.0),
+        ),
+    )
+
+
+def _controller(
+    random: np.random.Generator, airframe: Airframe, traits: frozenset[str], loop_rate: float | None
+) -> Controller:
+    """With gains for a plant of gain one; :func:`_tuned` scales them."""
+    drawn = 2000.0 if random.random() < 1.0 / 6.0 else 4000.0
+    kind = FilterKind.ONE_POLE if random.random() < 0.5 else FilterKind.LOW_PASS
+    gyro = [LoopFilter(kind, random.uniform(100.0, 250.0))]
+    if random.random() < 1.0 / 3.0:
+        gyro.append(LoopFilter(FilterKind.NOTCH, random.uniform(140.0, 260.0), random.uniform(2.0, 4.0)))
+    time = random.uniform(0.4, 1.0) * 0.5 * (airframe.lag_up + airframe.lag_down)
+    share = random.uniform(0.4, 3.0)
+    forward = random.uniform(0.2, 0.7) if random.random() < 1.0 / 3.0 else 0.0
+    return Controller(
+        loop_rate=loop_rate or drawn,
+        kp=(1.0, 1.0, 1.0),
+        ki=(share, share, share),
+        kd=(time, time, 0.0),
+        kf=(forward, forward, 0.0),
+        gyro_filters=tuple(gyro),
+        d_filters=(LoopFilter(FilterKind.ONE_POLE, random.uniform(60.0, 120.0)),),
+        computation_steps=int(random.integers(1, 3)),
+        output_delay=random.uniform(0.0, 0.0004),
+        compensate_to=airframe.reference_voltage if "compensated" in traits else None,
+    )
+
+
+def _tuned(random: np.random.Generator, airframe: Airframe, controller: Controller) -> Controller:
+    roll = random.uniform(6.0, 18.0)
+    wanted = (roll, roll * random.uniform(0.8, 1.1), random.uniform(2.0, 6.0))
+    point = known.at_hover(airframe, controller)
+    flat = replace(airframe, strength=(1.0,) * airframe.motors)
+    loops = known.responses(flat, controller, point, np.array(wanted)).loop
+    scale = [1.0 / abs(loops[axis, axis]) for axis in range(3)]
+    slope = float(np.mean(point.slopes))
+    forward = [controller.kf[axis] / (airframe.gain[axis] * slope) for axis in range(3)]
+
+    def scaled(gains: tuple[float, float, float]) -> tuple[float, float, float]:
+        return gains[0] * scale[0], gains[1] * scale[1], gains[2] * scale[2]
+
+    return replace(
+        controller,
+        kp=scaled(controller.kp),
+        ki=scaled(controller.ki),
+        kd=scaled(controller.kd),
+        kf=(forward[0], forward[1], 0.0),
+    )
+
+
+def _acceptable(airframe: Airframe, controller: Controller) -> bool:
+    for voltage in (airframe.battery.full, 0.94 * airframe.reference_voltage):
+        point = known.at_hover(airframe, controller, voltage)
+        grid = np.geomspace(0.3, 400.0, 240)
+        loop = known.responses(airframe, controller, point, grid).loop
+        if np.max(np.abs(1.0 / (1.0 + loop))) > 3.0 or not known.is_stable(airframe, controller, point):
+            return False
+    figures = known.truth(airframe, controller, known.at_hover(airframe, controller))
+    for axis in ("roll", "pitch"):
+        one = figures[axis]
+        inside = (
+            5.0 <= one.crossover <= 20.0
+            and 30.0 <= one.phase_margin <= 70.0
+            and 4.0 <= one.gain_margin <= 14.0
+            and 25.0 <= one.phase_crossover <= 80.0
+        )
+        if not inside:
+            return False
+    yaw = figures["yaw"]
+    return 1.5 <= yaw.crossover <= 10.0 and yaw.phase_margin >= 30.0
+
+
+def traits_of(seed: int, structure: str) -> frozenset[str]:
+    """What a structure word means for a seed: itself, or a random choice of them for ``mixed``."""
+    if structure not in STRUCTURES:
+        raise ValueError(f"structure {structure!r}: one of {', '.join(STRUCTURES)}")
+    if structure != "mixed":
+        return frozenset({structure})
+    random = np.random.default_rng((seed, 101))
+    kinds = STRUCTURES[1:-1]
+    return frozenset(kind for kind in kinds if random.random() < 0.45)
+
+
+def draw(seed: int, structure: str = "linear", *, loop_rate: float | None = None) -> tuple[Airframe, Controller]:
+    """The aircraft of a seed: the first draw within the ranges of the module's docstring.
+
+    Raises
+    ------
+    ValueError
+        For an unknown structure.
+    """
+    traits = traits_of(seed, structure)
+    random = np.random.default_rng((seed, STRUCTURES.index(structure)))
+    for _ in range(_NO_DAMAGE):
+        airframe = _airframe(random, traits)
+        controller = _tuned(random, airframe, _controller(random, airframe, traits, loop_rate))
+        if _acceptable(airframe, controller):
+            return airframe, controller
+    raise RuntimeError(f"no aircraft within the ranges in {_NO_DAMAGE} draws of seed {seed}, {structure}")
+
+
+def log_rate(seed: int) -> float:
+    """Hz: 1000, for one seed in eight 500, for one in eight 2000."""
+    return (500.0, 2000.0, *(6 * (1000.0,)))[int(np.random.default_rng((seed, 102)).integers(0, 8))]
+
+
+def commands_of(seed: int, airframe: Airframe, seconds: float, activity: str) -> Commands:
+    """The pilot of a seed."""
+    return fly_freely(
+        np.random.default_rng((seed, 103)),
+        seconds,
+        Activity(activity),
+        hover=airframe.hover ** (1.0 / airframe.exponent),
+    )
+
+
+def fly(
+    seed: int,
+    structure: str = "linear",
+    seconds: float = 60.0,
+    activity: str = "normal",
+    *,
+    wind: float = 1.0,
+    log: LogSetup | None = None,
+    loop_rate: float | None = None,
+    aircraft: tuple[Airframe, Controller] | None = None,
+) -> SimulatedFlight:
+    """Fly the aircraft of a seed.
+
+    Parameters
+    ----------
+    activity
+        ``still``, ``low``, ``normal`` or ``high``.
+    wind
+        Scales turbulence and wake: 0 still air, 1 light, 4 strong.
+    aircraft
+        What :func:`draw` gave, to save drawing it again.
+    """
+    airframe, controller = aircraft or draw(seed, structure, loop_rate=loop_rate)
+    air = airframe.air
+    blown = replace(
+        air,
+        turbulence=tuple(wind * value for value in air.turbulence),  # type: ignore[arg-type]
+        wake=tuple(wind * value for value in air.wake),  # type: ignore[arg-type]
+    )
+    commands = commands_of(seed, airframe, seconds, activity)
+    return simulate(
+        replace(airframe, air=blown),
+        controller,
+        commands,
+        seconds,
+        seed=seed,
+        log=log or LogSetup(rate=log_rate(seed)),
+    )
+
+
+def truth_of(
+    seed: int,
+    structure: str,
+    flight: SimulatedFlight,
+    *,
+    loop_rate: float | None = None,
+    aircraft: tuple[Airframe, Controller] | None = None,
+) -> dict[str, known.AxisTruth]:
+    """Figures of the three axes, linearised at the flight's mean slope of each motor's thrust."""
+    airframe, controller = aircraft or draw(seed, structure, loop_rate=loop_rate)
+    return known.truth(airframe, controller, known.of_flight(airframe, controller, flight))
+
+
+def write(flight: SimulatedFlight, path: Path) -> None:
+    """Columns by canonical name into a Parquet or CSV file (by its ending)."""
+    import polars
+
+    table = polars.DataFrame({"time": flight.time, **flight.values})
+    if path.suffix == ".csv":
+        table.write_csv(path, float_precision=7)
+    else:
+        table.write_parquet(path)
+
+
+def main() -> None:
+    """Fly one aircraft, write its log, print its truth."""
+    parser = argparse.ArgumentParser(description="Fly one aircraft of the population and write its log.")
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--structure", choices=STRUCTURES, default="linear")
+    parser.add_argument("--seconds", type=float, default=60.0)
+    parser.add_argument("--activity", choices=[str(kind) for kind in Activity], default="normal")
+    parser.add_argument("--wind", type=float, default=1.0)
+    parser.add_argument("--out", type=Path, required=True)
+    asked = parser.parse_args()
+    aircraft = draw(asked.seed, asked.structure)
+    flight = fly(
+        asked.seed, asked.structure, asked.seconds, asked.activity, wind=asked.wind, aircraft=aircraft
+    )
+    write(flight, asked.out)
+    print(f"{flight.time.size} rows at {flight.log.rate:g} Hz, {100 * flight.saturated:.2f} % saturated")
+    for axis, one in truth_of(asked.seed, asked.structure, flight, aircraft=aircraft).items():
+        print(
+            f"{axis}: bandwidth {one.bandwidth:.3f} Hz, phase delay {1e3 * one.phase_delay:.2f} ms, crossover"
+            f" {one.crossover:.3f} Hz, phase margin {one.phase_margin:.2f} deg, gain margin"
+            f" {one.gain_margin:.2f} dB, peak sensitivity {one.peak_sensitivity:.3f}"
+        )
+
+
+if __name__ == "__main__":
+    main()
