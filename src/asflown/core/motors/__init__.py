@@ -1,0 +1,1 @@
+"""What motor commands tell: mixer, balance, saturation, headroom, thrust curve, lost steps."""
