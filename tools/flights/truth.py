@@ -1,8 +1,8 @@
 """The known truth of a simulated aircraft, in the frequency domain, from its parameters alone.
 
 Shares no code with the simulator's loop: transfer functions are written down here and evaluated at
-``s = jw`` (rotors, body, frame, delays, hold) and ``z = exp(jw / loop rate)`` (controller, filters), linearised
-at an operating point. Images of the sampled motor command around multiples of the loop rate are summed.
+``z = exp(jw / loop rate)`` (rotors, body, frame and delays as the exact pulse response of their poles; controller and
+filters as they are), linearised at an operating point.
 
 Definitions. ``P``: achieved differential motor command (axis command units, as logged) to raw gyro rate, the
 other axes' loops closed. ``Cr``, ``Cy``: command and raw rate to controller output. ``L = P c Cy``,
@@ -20,14 +20,19 @@ import numpy as np
 import numpy.typing as npt
 
 from asflown.core.behaviour.simulate.airframe import Airframe
-from asflown.core.behaviour.simulate.controller import Controller, FilterKind, LoopFilter
+from asflown.core.behaviour.simulate.controller import (
+    Controller,
+    FilterKind,
+    LogSetup,
+    LoopFilter,
+    RateSource,
+)
 from asflown.core.behaviour.simulate.run import SimulatedFlight
 
 FloatArray = npt.NDArray[np.float64]
 ComplexArray = npt.NDArray[np.complex128]
 
 AXES = ("roll", "pitch", "yaw")
-_IMAGES = 6
 
 
 @dataclass(frozen=True)
@@ -71,7 +76,7 @@ class AxisTruth:
         Hz, where the phase of T is -90 deg.
     phase_delay
         s.
-    crossover, gain_crossover_first
+    crossover, crossover_first
         Hz, last and first frequency where |L| = 1.
     phase_margin
         deg, at the last crossing.
@@ -91,7 +96,7 @@ class AxisTruth:
     phase_crossover: float
     peak_sensitivity: float
     peak_frequency: float
-    gain_crossover_first: float
+    crossover_first: float
 
 
 def at_hover(airframe: Airframe, controller: Controller, voltage: float | None = None) -> OperatingPoint:
@@ -128,37 +133,56 @@ def rotor_lag(airframe: Airframe) -> float:
     return 1.0 / (mean * (1.0 - 2.0 / math.pi * share * share))
 
 
-def _body(airframe: Airframe, s: ComplexArray, axis: int) -> ComplexArray:
-    """Axis command equivalent of the thrust to measured rate."""
-    out = 1.0 / (s + airframe.damping[axis])
-    if axis == 2:
-        out = out * (1.0 + airframe.reaction_lead * s)
+def _poles(airframe: Airframe, axis: int) -> list[tuple[complex, complex]]:
+    """Poles and residues of axis command equivalent of the commands to measured rate, without the delay.
+
+    ``gain ((1 + lead s) / (s + d) + participation s / (s^2 + 2 damping w s + w^2)) / (1 + lag s)`` in partial
+    fractions; the poles are distinct for any real aircraft.
+    """
+    lag, slow = rotor_lag(airframe), -max(airframe.damping[axis], 1e-9)
+    fast = -1.0 / lag
+    lead = airframe.reaction_lead if axis == 2 else 0.0
+    gain = airframe.gain[axis]
+    found = [
+        (complex(slow), complex(gain * (1.0 + lead * slow) / (1.0 + lag * slow))),
+        (complex(fast), complex(gain * (1.0 + lead * fast) / (fast - slow) / lag)),
+    ]
     mode = airframe.frame[axis]
     if mode is not None:
         w = 2.0 * math.pi * mode.frequency
-        out = out + mode.participation * s / (s * s + 2.0 * mode.damping * w * s + w * w)
-    return np.asarray(airframe.gain[axis] * out)
+        ring = complex(-mode.damping * w, w * math.sqrt(1.0 - mode.damping**2))
+        share = gain * mode.participation
+        for pole in (ring, ring.conjugate()):
+            found.append((pole, share * pole / (pole - pole.conjugate()) / (1.0 + lag * pole)))
+        bottom = fast * fast + 2.0 * mode.damping * w * fast + w * w
+        found.append((complex(fast), complex(share * fast / bottom / lag)))
+    return found
 
 
 def _plants(
     airframe: Airframe, controller: Controller, point: OperatingPoint, frequency: FloatArray
 ) -> ComplexArray:
-    """(f, 3, 3): logged axis commands to measured rates of the sampled plant."""
-    fs = controller.loop_rate
-    delay = controller.computation_steps / fs + controller.output_delay + airframe.delay
+    """(f, 3, 3): logged axis commands to measured rates, held commands, sampled rates.
+
+    Exact: each pole p with residue r, its input held for a step h and late by m whole steps and a rest q h, gives
+    ``r / p ((e^(p h (1-q)) - 1) z^-(1+m) + (e^(p h) - e^(p h (1-q))) z^-(2+m)) / (1 - e^(p h) z^-1)``
+    (the modified z-transform).
+    """
+    h = 1.0 / controller.loop_rate
+    late = controller.computation_steps + (controller.output_delay + airframe.delay) / h
+    whole = math.floor(late + 1e-9)
+    rest = late - whole if late - whole > 1e-6 else 0.0
+    back = np.exp(-2j * math.pi * frequency * h)
+    shape = np.zeros((3, frequency.size), dtype=np.complex128)
+    for axis in range(3):
+        for pole, residue in _poles(airframe, axis):
+            part = np.expm1(pole * h * (1.0 - rest))
+            first, second = part, np.expm1(pole * h) - part
+            top = (first + second * back) * back ** (1 + whole)
+            shape[axis] += residue / pole * top / (1.0 - np.exp(pole * h) * back)
     mixer = np.array(controller.mixer)
     effect = np.linalg.pinv(mixer) if airframe.effect is None else np.array(airframe.effect)
     coupling = effect @ np.diag(point.slopes) @ mixer
-    shape = np.zeros((3, frequency.size), dtype=np.complex128)
-    lag = rotor_lag(airframe)
-    images = 8 * _IMAGES if airframe.reaction_lead else _IMAGES
-    for image in range(-images, images + 1):
-        s = 2j * math.pi * (frequency + image * fs)
-        s = np.where(s == 0.0, 1e-9j, s)
-        hold = -np.expm1(-s / fs) * fs / s
-        common = hold * np.exp(-s * delay) / (1.0 + lag * s)
-        for axis in range(3):
-            shape[axis] += common * _body(airframe, s, axis)
     return np.asarray(shape.T[:, :, None] * coupling[None, :, :])
 
 
@@ -208,114 +232,137 @@ def responses(
     return Responses(frequency, plant, command, feedback, loop, response, np.asarray(crossed))
 
 
-Curve = Callable[[float], float]
+Curve = Callable[[FloatArray], FloatArray]
+_ZOOM = 48  # points a look, between the neighbours of what was found the look before
 
 
-def _refine(curve: Curve, low: float, high: float) -> float:
-    """Root of a curve between two frequencies of opposite sign (bisection to 1e-12 of the frequency)."""
-    at_low = curve(low)
-    for _ in range(60):
-        middle = 0.5 * (low + high)
-        at_middle = curve(middle)
-        if (at_middle < 0.0) == (at_low < 0.0):
-            low, at_low = middle, at_middle
-        else:
-            high = middle
-        if high - low < 1e-12 * high:
-            break
-    return 0.5 * (low + high)
+def _root(curve: Curve, low: float, high: float) -> float:
+    """Root of a curve that changes its sign once in between, to 1e-11 of the frequency."""
+    for _ in range(4):
+        grid = np.linspace(low, high, _ZOOM)
+        values = curve(grid)
+        place = int(np.flatnonzero(np.signbit(values[1:]) != np.signbit(values[:-1]))[0])
+        low, high = float(grid[place]), float(grid[place + 1])
+    left, right = values[place], values[place + 1]
+    return float(low - left * (high - low) / (right - left))
 
 
 def _roots(grid: FloatArray, values: FloatArray, curve: Curve) -> list[float]:
     signs = np.signbit(values)
-    return [_refine(curve, grid[i], grid[i + 1]) for i in np.flatnonzero(signs[1:] != signs[:-1])]
+    return [_root(curve, grid[i], grid[i + 1]) for i in np.flatnonzero(signs[1:] != signs[:-1])]
 
 
 def _peak(grid: FloatArray, values: FloatArray, curve: Curve) -> tuple[float, float]:
-    """Greatest value between 0.3 Hz and the end by golden section about the grid's greatest."""
+    """Where the greatest value lies, and the value."""
     place = int(np.argmax(values))
-    low, high = grid[max(place - 1, 0)], grid[min(place + 1, grid.size - 1)]
-    golden = 0.5 * (math.sqrt(5.0) - 1.0)
-    for _ in range(50):
-        left, right = high - golden * (high - low), low + golden * (high - low)
-        if curve(left) > curve(right):
-            high = right
-        else:
-            low = left
-    found = 0.5 * (low + high)
-    return found, curve(found)
+    low, high = float(grid[max(place - 1, 0)]), float(grid[min(place + 1, grid.size - 1)])
+    for _ in range(3):
+        near = np.linspace(low, high, _ZOOM)
+        found = curve(near)
+        place = int(np.argmax(found))
+        low, high = float(near[max(place - 1, 0)]), float(near[min(place + 1, _ZOOM - 1)])
+    return float(near[place]), float(found[place])
 
 
 @dataclass(frozen=True)
-class _Unwrapped:
-    """Continuous phase (deg) of one axis' response at any frequency, and its parts."""
+class _Axis:
+    """One axis' curves at any frequency; phases in deg, continuous from zero frequency on."""
 
-    grid: FloatArray
-    phase: FloatArray
-    at: Callable[[float], complex]
+    airframe: Airframe
+    controller: Controller
+    point: OperatingPoint
+    axis: int
+    whole: Responses
 
-    def __call__(self, frequency: float) -> float:
-        near = float(np.interp(frequency, self.grid, self.phase))
-        raw = math.degrees(np.angle(self.at(frequency)))
-        return raw + 360.0 * round((near - raw) / 360.0)
+    def _at(self, frequency: FloatArray) -> Responses:
+        return responses(self.airframe, self.controller, self.point, frequency)
+
+    def loop(self, frequency: FloatArray) -> ComplexArray:
+        return np.asarray(self._at(frequency).loop[self.axis])
+
+    def response(self, frequency: FloatArray) -> ComplexArray:
+        return np.asarray(self._at(frequency).response[self.axis])
+
+    def _phase(self, known: ComplexArray, at: ComplexArray, frequency: FloatArray) -> FloatArray:
+        along = np.degrees(np.unwrap(np.angle(known)))
+        along -= 360.0 * round((along[0] - math.degrees(np.angle(known[0]))) / 360.0)
+        raw = np.degrees(np.angle(at))
+        near = np.interp(frequency, self.whole.frequency, along)
+        return np.asarray(raw + 360.0 * np.round((near - raw) / 360.0))
+
+    def loop_phase(self, frequency: FloatArray) -> FloatArray:
+        return self._phase(self.whole.loop[self.axis], self.loop(frequency), frequency)
+
+    def response_phase(self, frequency: FloatArray) -> FloatArray:
+        return self._phase(self.whole.response[self.axis], self.response(frequency), frequency)
 
 
-def _unwrapped(grid: FloatArray, values: ComplexArray, at: Callable[[float], complex]) -> _Unwrapped:
-    return _Unwrapped(grid, np.degrees(np.unwrap(np.angle(values))), at)
+def _one(value: float) -> FloatArray:
+    return np.array([value])
 
 
-def axis_truth(
-    airframe: Airframe, controller: Controller, point: OperatingPoint, axis: int, *, points: int = 600
-) -> AxisTruth:
-    """The figures of one axis."""
-    top = min(0.45 * controller.loop_rate, 400.0)
-    grid = np.geomspace(0.02, top, points)
-    whole = responses(airframe, controller, point, grid)
-    return _figures(airframe, controller, point, axis, whole)
+def _handling(one: _Axis) -> tuple[float, float, float, float]:
+    """Bandwidth by phase and by gain, f180 (Hz), phase delay (s)."""
+    grid, response = one.whole.frequency, one.whole.response[one.axis]
+    phase, nan = one.response_phase(grid), math.nan
+    bandwidth = next(iter(_roots(grid, phase + 45.0, lambda f: one.response_phase(f) + 45.0)), nan)
+    f180 = next(iter(_roots(grid, phase + 90.0, lambda f: one.response_phase(f) + 90.0)), nan)
+    if math.isnan(f180):
+        return bandwidth, nan, nan, nan
+    wanted = 10.0 ** (6.0 / 20.0) * abs(one.response(_one(f180))[0]) / f180
+    above = _roots(grid, np.abs(response) / grid - wanted, lambda f: np.abs(one.response(f)) / f - wanted)
+    below = [f for f in above if f < f180]
+    delay = nan
+    if 2.0 * f180 < grid[-1]:
+        delay = -(one.response_phase(_one(2.0 * f180))[0] + 90.0) / (360.0 * 2.0 * f180)
+    return bandwidth, below[-1] if below else nan, f180, float(delay)
 
 
-def _figures(
-    airframe: Airframe, controller: Controller, point: OperatingPoint, axis: int, whole: Responses
-) -> AxisTruth:
-    grid, loop, response = whole.frequency, whole.loop[axis], whole.response[axis]
-
-    def loop_at(f: float) -> complex:
-        return complex(responses(airframe, controller, point, np.array([f])).loop[axis, 0])
-
-    def response_at(f: float) -> complex:
-        return complex(responses(airframe, controller, point, np.array([f])).response[axis, 0])
-
-    nan = math.nan
-    phase_t, phase_l = _unwrapped(grid, response, response_at), _unwrapped(grid, loop, loop_at)
-    bandwidth = next(iter(_roots(grid, phase_t.phase + 45.0, lambda f: phase_t(f) + 45.0)), nan)
-    f180 = next(iter(_roots(grid, phase_t.phase + 90.0, lambda f: phase_t(f) + 90.0)), nan)
-    by_gain, delay = nan, nan
-    if not math.isnan(f180):
-        wanted = 2.0 * abs(response_at(f180)) / f180 * 10.0 ** (6.0 / 20.0) / 2.0
-        attitude = np.abs(response) / grid - wanted
-        below = [f for f in _roots(grid, attitude, lambda f: abs(response_at(f)) / f - wanted) if f < f180]
-        by_gain = below[-1] if below else nan
-        if 2.0 * f180 < grid[-1]:
-            delay = -(phase_t(2.0 * f180) + 90.0) / (360.0 * 2.0 * f180)
-    crossings = _roots(grid, np.abs(loop) - 1.0, lambda f: abs(loop_at(f)) - 1.0)
+def _figures(one: _Axis) -> AxisTruth:
+    bandwidth, by_gain, f180, delay = _handling(one)
+    grid, loop, nan = one.whole.frequency, one.whole.loop[one.axis], math.nan
+    crossings = _roots(grid, np.abs(loop) - 1.0, lambda f: np.abs(one.loop(f)) - 1.0)
     crossover = crossings[-1] if crossings else nan
-    margin = 180.0 + phase_l(crossover) if crossings else nan
-    turns = [
-        f for f in _roots(grid, phase_l.phase + 180.0, lambda f: phase_l(f) + 180.0) if not f < crossover
-    ]
-    gain_margin = -20.0 * math.log10(abs(loop_at(turns[0]))) if turns else nan
-    peak_at, peak = _peak(grid, np.abs(1.0 / (1.0 + loop)), lambda f: abs(1.0 / (1.0 + loop_at(f))))
+    margin = 180.0 + float(one.loop_phase(_one(crossover))[0]) if crossings else nan
+    turns = _roots(grid, one.loop_phase(grid) + 180.0, lambda f: one.loop_phase(f) + 180.0)
+    turn = next((f for f in turns if not f < crossover), nan)
+    gain_margin = nan if math.isnan(turn) else -20.0 * math.log10(abs(one.loop(_one(turn))[0]))
+    peak_at, peak = _peak(grid, np.abs(1.0 / (1.0 + loop)), lambda f: np.abs(1.0 / (1.0 + one.loop(f))))
     return AxisTruth(
-        bandwidth, by_gain, f180, delay, crossover, margin, gain_margin, turns[0] if turns else nan, peak, peak_at,
-        crossings[0] if crossings else nan,
-    )  # fmt: skip
+        bandwidth=bandwidth,
+        bandwidth_gain=by_gain,
+        f180=f180,
+        phase_delay=delay,
+        crossover=crossover,
+        phase_margin=margin,
+        gain_margin=gain_margin,
+        phase_crossover=turn,
+        peak_sensitivity=peak,
+        peak_frequency=peak_at,
+        crossover_first=crossings[0] if crossings else nan,
+    )
+
+
+def logged_rate(controller: Controller, log: LogSetup, frequency: FloatArray) -> ComplexArray:
+    """What the log's setup makes of the raw rate: the gyro filters where filtered, the mean where averaged."""
+    z = np.exp(2j * math.pi * np.asarray(frequency) / controller.loop_rate)
+    out = np.ones_like(z)
+    if log.rate_source is RateSource.FILTERED:
+        for part in controller.gyro_filters:
+            out = out * _filter(part, z, controller.loop_rate)
+    if log.averaged:
+        count = round(controller.loop_rate / log.rate)
+        out = out * np.mean([z ** (-step) for step in range(count)], axis=0)
+    return np.asarray(out)
 
 
 def truth(airframe: Airframe, controller: Controller, point: OperatingPoint) -> dict[str, AxisTruth]:
     """The figures of all axes at an operating point."""
     grid = np.geomspace(0.02, min(0.45 * controller.loop_rate, 400.0), 600)
     whole = responses(airframe, controller, point, grid)
-    return {name: _figures(airframe, controller, point, axis, whole) for axis, name in enumerate(AXES)}
+    return {
+        name: _figures(_Axis(airframe, controller, point, axis, whole)) for axis, name in enumerate(AXES)
+    }
 
 
 def is_stable(airframe: Airframe, controller: Controller, point: OperatingPoint) -> bool:
@@ -325,7 +372,7 @@ def is_stable(airframe: Airframe, controller: Controller, point: OperatingPoint)
     plant none.
     """
     grid = np.concatenate(
-        (np.geomspace(1e-4, 1.0, 400), np.geomspace(1.0, 0.5 * controller.loop_rate, 4000)[1:])
+        (np.geomspace(1e-4, 1.0, 200), np.geomspace(1.0, 0.5 * controller.loop_rate, 1500)[1:])
     )
     plants = _plants(airframe, controller, point, grid)
     _, feedback = _controllers(controller, grid)

@@ -198,19 +198,19 @@ def _fly_plain(setup: Any, random: Any, out: Any) -> float:  # noqa: C901 - one 
     accel, rate_sum, accel_sum = np.zeros(3), np.zeros(3), np.zeros(3)
     full, empty, capacity, resistance, full_current, idle_current = setup.battery
     exponent = setup.command_exponent * setup.thrust_exponent
-    used, voltage, current = 0.0, full, 0.0
-    for _ in range(20):
-        current = idle_current + full_current * setup.hover**1.5
-        voltage = full - current * resistance
+    used = 0.0
+    current = idle_current + full_current * setup.hover**1.5
+    voltage = full - current * resistance
     seen_voltage, felt_voltage = voltage, voltage
     hover_motor = setup.hover ** (1.0 / exponent) * setup.reference_voltage / voltage
     lagged = np.full(motors, setup.hover ** (1.0 / setup.thrust_exponent))
     thrust = np.zeros(motors)
-    phase, tilt = np.zeros(motors), np.zeros(motors)
+    phase, tilt_cos, tilt_sin = np.zeros(motors), np.zeros(motors), np.zeros(motors)
     for i in range(motors):
         thrust[i] = setup.strength[i] * _power(lagged[i], setup.thrust_exponent)
         phase[i] = 2.0 * np.pi * random.random()
-        tilt[i] = 2.0 * np.pi * random.random()
+        tilt = 2.0 * np.pi * random.random()
+        tilt_cos[i], tilt_sin[i] = np.cos(tilt), np.sin(tilt)
     ring = setup.delay_steps + 2
     waiting = np.full((ring, motors), hover_motor)
     segments = setup.segments.shape[0]
@@ -257,7 +257,7 @@ def _fly_plain(setup: Any, random: Any, out: Any) -> float:  # noqa: C901 - one 
                 s2 = 2.0 * s * c
                 c2 = 1.0 - 2.0 * s * s
                 force = setup.vibration[i] * speed2
-                ct, st = np.cos(tilt[i]), np.sin(tilt[i])
+                ct, st = tilt_cos[i], tilt_sin[i]
                 read[0] += force * (s * ct + c * st + setup.harmonic * s2)
                 read[1] += force * (c * ct - s * st + setup.harmonic * c2)
                 read[2] += 0.4 * force * (s * st - c * ct + setup.harmonic * c2)
