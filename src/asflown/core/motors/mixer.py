@@ -257,7 +257,7 @@ def _still(motors: Float) -> str | None:
 
 
 def _averaged(rows: Float, rate_hz: float) -> tuple[Float, float]:
-    """Segments (rows, segments, samples), half overlapped or evenly picked where there are many; and their rate.
+    """Segments (rows, segments, samples), half overlapped or evenly picked; and their rate.
 
     Averaged over whole numbers of rows: the same filter for every signal, so no relation between them moves.
     """
