@@ -70,7 +70,7 @@ ALLOWED["asflown.faces.wiring"] = _FACE | {
 #: The order inside core: a module imports only from its own row and the rows above. What is in no row may import
 #: from every row and is imported by none of them.
 CORE_ORDER = (
-    ("rings", "transcript", "expression", "unit_table", "units", "signals", "measured"),
+    ("rings", "transcript", "expression", "unit_table", "units", "signals", "measured", "atmosphere"),
     ("record", "log_table", "flight", "layout"),
     ("catalog", "logbook", "listing", "replies"),
     ("values", "conversion"),
