@@ -101,8 +101,8 @@ def pressure_altitude(pressure: float) -> float:
     """
     if not pressure > 0:
         raise ValueError(f"a pressure is above 0 Pa, got {pressure}")
-    temperature = SEA_LEVEL_TEMPERATURE * (pressure / SEA_LEVEL_PRESSURE) ** (1 / _POWER)
-    height = (temperature - SEA_LEVEL_TEMPERATURE) / LAPSE
+    temperature: float = SEA_LEVEL_TEMPERATURE * (pressure / SEA_LEVEL_PRESSURE) ** (1 / _POWER)
+    height: float = (temperature - SEA_LEVEL_TEMPERATURE) / LAPSE
     if not LOWEST - 1e-6 <= height <= HIGHEST + 1e-6:
         raise ValueError(f"{pressure} Pa is no pressure between {LOWEST:.0f} m and {HIGHEST:.0f} m")
     return height
