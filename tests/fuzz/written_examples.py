@@ -160,6 +160,27 @@ port = "outputs 1 to 4"
 FACTORY = b"hush.wait = 1.5\nhush.limit = 2\nsway.grip[1] = 45.0\nsway.grip[2] = 45.0\nlamp = red\n"
 
 #: Our own TOML files by the word of their schema.
+LAYOUT = b"""fingerprint = "0123456789abcdef"
+confirmed = true
+rate_filter = "low-pass 90 Hz"
+unused = ["tide"]
+
+[[column]]
+column = "sway p"
+signal = "rate.roll"
+unit = "deg/s"
+factor = 0.017453292519943295
+offset = 0.5
+origin = "name and data"
+certainty = 0.98
+reasons = ["it follows 'helm p' by 8.0 ms"]
+
+[[doubt]]
+subject = "tide"
+question = "in which unit?"
+choices = ["V", "mV"]
+why = "nothing states its unit"
+"""
 OURS = {
     "aircraft": AIRCRAFT,
     "notes": NOTES,
@@ -168,6 +189,7 @@ OURS = {
     "devices": DEVICES,
     "functions": FUNCTIONS,
     "image_words": IMAGE_WORDS,
+    "layout": LAYOUT,
 }
 FOLDER = {
     "release.toml": RELEASE,

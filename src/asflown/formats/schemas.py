@@ -8,6 +8,8 @@ from typing import Annotated, Any, Literal
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, model_validator
 
 from asflown.core.catalog import Belonging, Consequence, NoteKind
+from asflown.core.layout import Origin
+from asflown.core.signals import signal
 
 
 def _as_list(value: object) -> object:
@@ -262,6 +264,63 @@ class AircraftFile(Written):
         return self
 
 
+Real = Annotated[float, Field(allow_inf_nan=False, ge=-1e30, le=1e30)]
+
+
+class LayoutColumn(Written):
+    """One column of a log."""
+
+    column: str = Field(description="as the header writes it, without its unit")
+    signal: str = Field(description="canonical name, e.g. rate.roll, motor.1")
+    unit: str = Field(description="unit of the column, in words of the trade, e.g. deg/s")
+    factor: Real | None = Field(
+        default=None, description="SI value = (number - offset) * factor; left out: what the unit says"
+    )
+    offset: Real | None = None
+    origin: Origin = Origin.PERSON
+    certainty: Annotated[float, Field(ge=0, le=1)] = 1.0
+    reasons: list[str] = []
+
+    @model_validator(mode="after")
+    def _is_known(self) -> LayoutColumn:
+        if signal(self.signal) is None:
+            raise ValueError(f"'{self.signal}' is no signal asflown knows")
+        if self.factor == 0:
+            raise ValueError("a factor is not 0")
+        return self
+
+
+class LayoutDoubt(Written):
+    """A question that is open."""
+
+    subject: str
+    question: str
+    choices: list[str] = []
+    why: str = ""
+
+
+class LayoutFile(Written):
+    """What the columns of a log are."""
+
+    fingerprint: str = Field(pattern=r"^[0-9a-f]{16}$", description="of the log's header")
+    confirmed: Flag = Field(default=False, description="whether a person confirmed it")
+    rate_filter: str | None = Field(
+        default=None, description="filtering of the logged rates: none, or e.g. low-pass 90 Hz"
+    )
+    unused: list[str] = []
+    column: list[LayoutColumn] = []
+    doubt: list[LayoutDoubt] = []
+
+    @model_validator(mode="after")
+    def _once_each(self) -> LayoutFile:
+        for what in ("column", "signal"):
+            names = [getattr(line, what) for line in self.column]
+            twice = next((name for name in names if names.count(name) > 1), None)
+            if twice is not None:
+                raise ValueError(f"the {what} '{twice}' stands in more than one line")
+        return self
+
+
 #: File word -> model; each has a JSON Schema under docs/schemas.
 FILES: dict[str, type[Written]] = {
     "aircraft": AircraftFile,
@@ -271,6 +330,7 @@ FILES: dict[str, type[Written]] = {
     "devices": DevicesFile,
     "functions": FunctionsFile,
     "image_words": ImageWordsFile,
+    "layout": LayoutFile,
 }
 
 

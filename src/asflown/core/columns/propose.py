@@ -1,0 +1,39 @@
+"""Propose which column is which signal in which unit."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from types import MappingProxyType
+
+from asflown.core.columns.assume import understand
+from asflown.core.columns.ledger import Ledger
+from asflown.core.columns.names import read_name
+from asflown.core.columns.said import say_names
+from asflown.core.columns.settle import settle
+from asflown.core.layout import Layout
+from asflown.core.log_table import LogTable
+
+
+def propose(table: LogTable, *, assume: Mapping[str, str] = MappingProxyType({})) -> Layout:
+    """Propose a layout for a person to confirm.
+
+    Parameters
+    ----------
+    assume
+        What a person stated, by signal or family: a column name or a unit (``{"rate": "deg/s"}``).
+
+    Returns
+    -------
+    Layout
+        Only what is settled; what is not stands in its doubts, with choices.
+
+    Raises
+    ------
+    InputError
+        For a statement about no signal, or with neither a column nor a unit.
+    """
+    stated = understand(assume, table)
+    ledger = Ledger()
+    readings = [read_name(column.name, column.unit) for column in table.columns]
+    say_names(ledger, table.columns, readings)
+    return settle(ledger, table, stated)

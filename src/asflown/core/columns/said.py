@@ -1,0 +1,80 @@
+"""Names put into the ledger: one weight for each column and canonical signal its name speaks for."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from asflown.core.columns.kinds import kind_of
+from asflown.core.columns.ledger import Ledger
+from asflown.core.columns.log_units import UNITS, unit_of
+from asflown.core.columns.members import corner_numbers, counted_by_axis, member, number_bases
+from asflown.core.columns.names import NameReading
+from asflown.core.log_table import Column
+from asflown.core.signals import signal
+
+#: A header that is a canonical name wins over every other reading.
+CANONICAL = 12.0
+
+
+def say_names(ledger: Ledger, columns: Sequence[Column], readings: Sequence[NameReading]) -> None:
+    """Enter what the names say."""
+    bases, corners = number_bases(readings), corner_numbers(readings)
+    for place, (column, reading) in enumerate(zip(columns, readings, strict=True)):
+        if signal(column.name) is not None:
+            ledger.name(place, column.name, CANONICAL, f"'{column.name}' is the canonical name")
+            _canonical_unit(ledger, place, column)
+            continue
+        against = max((w for f, w in reading.votes.items() if f.startswith("other:")), default=0.0)
+        for family, weight in reading.votes.items():
+            if family.startswith("other:"):
+                continue
+            name = member(family, reading, bases.get(place), corners.get(place))
+            if name is None or signal(name) is None:
+                continue
+            weight -= against + (0.5 if counted_by_axis(family, reading) else 0.0)
+            if weight > 0:
+                ledger.name(place, name, weight, _reason(column, family, name, reading, bases.get(place)))
+            _say_unit(ledger, place, column, reading, name)
+
+
+def _canonical_unit(ledger: Ledger, place: int, column: Column) -> None:
+    kind = kind_of(column.name)
+    unit = unit_of(kind, column.unit) if column.unit else None
+    family = column.name.partition(".")[0]
+    if unit is not None:
+        ledger.unit(place, family, unit.word, 6.0, f"the header states {column.unit}")
+    else:
+        ledger.unit(place, family, UNITS[kind][0].word, 4.0, "a canonical name without a unit is in SI")
+
+
+def _reason(column: Column, family: str, name: str, reading: NameReading, base: int | None) -> str:
+    said = f"'{column.name}' reads as {_words(family)}"
+    if counted_by_axis(family, reading):
+        return f"{said}; its set counts from {base}, so number {reading.number} is {name}"
+    if family in ("motor", "rotor_speed") and base == 0:
+        return f"{said}; its set counts from 0"
+    return said
+
+
+def _words(family: str) -> str:
+    return {
+        "rate_command": "a commanded rate",
+        "rate": "a measured rate",
+        "control": "a controller output",
+        "accel": "specific force",
+        "motor": "a motor command",
+        "rotor_speed": "a rotor speed",
+        "pack_voltage": "the pack's voltage",
+        "pack_current": "the pack's current",
+        "stick": "a pilot's stick",
+        "attitude": "an attitude angle",
+    }.get(family, family.replace("_", " "))
+
+
+def _say_unit(ledger: Ledger, place: int, column: Column, reading: NameReading, name: str) -> None:
+    family = name.partition(".")[0]
+    unit = reading.unit(family)
+    if unit is None or (place, family) in ledger.units:
+        return
+    where = "header" if column.unit else "name"
+    ledger.unit(place, family, unit.word, 6.0, f"the {where} states {column.unit or unit.word}")
