@@ -1,8 +1,8 @@
 """How far averaged spectra and responses may be off by chance.
 
-Sources: P. D. Welch, IEEE Trans. Audio Electroacoustics AU-15(2), June 1967, and Harris 1978 for the effective
-number of averages; J. S. Bendat & A. G. Piersol, *Random Data*, 4th edition, Wiley 2010, chapter 9 for the
-random errors (all from memory; the gain and coherence errors agree with a Monte Carlo of 4000 runs).
+Sources: P. D. Welch, IEEE Trans. Audio Electroacoustics AU-15(2), June 1967, and Harris 1978 for the
+effective number of averages; J. S. Bendat & A. G. Piersol, *Random Data*, 4th edition, Wiley 2010, chapter 9
+for the random errors (all from memory; the gain and coherence errors agree with a Monte Carlo of 4000 runs).
 
 All errors are one standard deviation, relative unless said; ``coherence`` is the squared one (0 to 1) and
 ``averages`` the *effective* number, not the number of overlapped segments.

@@ -4,9 +4,9 @@ Source: P. D. Welch, IEEE Trans. Audio Electroacoustics AU-15(2), June 1967 (fro
 scipy.signal). Spectra are one-sided; ``density`` is unit²/Hz and sums (times the bin width) to the mean
 square, ``spectrum`` is unit² and shows a line on a bin as its mean square.
 
-Segments may lie anywhere: :func:`segment_starts` places them inside runs of unbroken samples, so that no window
-spans a gap. The arithmetic is done in the type of the samples (float32 is enough for a log), the sums of blocks
-of segments in float64.
+Segments may lie anywhere: :func:`segment_starts` places them inside runs of unbroken samples, so that no
+window spans a gap. The arithmetic is done in the type of the samples (float32 is enough for a log), the sums
+of blocks of segments in float64.
 """
 
 from __future__ import annotations

@@ -1,8 +1,8 @@
 """Windows of the discrete Fourier transform and their figures.
 
 Source: F. J. Harris, "On the Use of Windows for Harmonic Analysis with the DFT", Proc. IEEE 66(1), January
-1978, table I (columns from memory; digits held against scipy.signal.get_window). His 1.78 dB for the scallop of
-the Hamming window is not what 0.54 and 0.46 give (1.751 dB).
+1978, table I (columns from memory; digits held against scipy.signal.get_window). His 1.78 dB for the scallop
+of the Hamming window is not what 0.54 and 0.46 give (1.751 dB).
 """
 
 from __future__ import annotations
