@@ -1,13 +1,13 @@
 """The known truth of a simulated aircraft, in the frequency domain, from its parameters alone.
 
 Shares no code with the simulator's loop: transfer functions are written down here and evaluated at
-``z = exp(jw / loop rate)`` (rotors, body, frame and delays as the exact pulse response of their poles; controller and
-filters as they are), linearised at an operating point.
+``z = exp(jw / loop rate)`` (rotors, body, frame and delays as the exact pulse response of their poles;
+controller and filters as they are), linearised at an operating point.
 
 Definitions. ``P``: achieved differential motor command (axis command units, as logged) to raw gyro rate, the
 other axes' loops closed. ``Cr``, ``Cy``: command and raw rate to controller output. ``L = P c Cy``,
-``T = P c Cr / (1 + L)`` with ``c`` what voltage compensation multiplies the motors by (1 without). Bandwidths and
-phase delay follow the attitude definitions of ADS-33E-PRF applied to ``T / (jw)``.
+``T = P c Cr / (1 + L)`` with ``c`` what voltage compensation multiplies the motors by (1 without). Bandwidths
+and phase delay follow the attitude definitions of ADS-33E-PRF applied to ``T / (jw)``.
 """
 
 from __future__ import annotations
@@ -53,7 +53,11 @@ class OperatingPoint:
 
 @dataclass(frozen=True)
 class Responses:
-    """Frequency responses (axis, frequency), raw rate; ``crossed`` is T of the whole aircraft (f, out, in)."""
+    """Frequency responses (axis, frequency) of the raw rate.
+
+    ``plant`` P, ``command`` Cr, ``feedback`` Cy, ``loop`` L, ``response`` T of one axis each, and ``crossed``:
+    T of the whole aircraft (frequency, axis out, axis in).
+    """
 
     frequency: FloatArray
     plant: ComplexArray
@@ -71,7 +75,7 @@ class AxisTruth:
     Attributes
     ----------
     bandwidth, bandwidth_gain
-        Hz, by the phase rule (phase of T = -45 deg) and by the gain rule (T / jw 6 dB above its gain at f180).
+        Hz, by the phase rule (phase of T = -45 deg) and by the gain rule (T / jw 6 dB above that at f180).
     f180
         Hz, where the phase of T is -90 deg.
     phase_delay
@@ -164,7 +168,7 @@ def _plants(
 ) -> ComplexArray:
     """(f, 3, 3): logged axis commands to measured rates, held commands, sampled rates.
 
-    Exact: each pole p with residue r, its input held for a step h and late by m whole steps and a rest q h, gives
+    Exact: a pole p with residue r, its input held for a step h, late by m whole steps and a rest q h, gives
     ``r / p ((e^(p h (1-q)) - 1) z^-(1+m) + (e^(p h) - e^(p h (1-q))) z^-(2+m)) / (1 - e^(p h) z^-1)``
     (the modified z-transform).
     """
@@ -344,7 +348,7 @@ def _figures(one: _Axis) -> AxisTruth:
 
 
 def logged_rate(controller: Controller, log: LogSetup, frequency: FloatArray) -> ComplexArray:
-    """What the log's setup makes of the raw rate: the gyro filters where filtered, the mean where averaged."""
+    """What the log's setup makes of the raw rate: gyro filters where filtered, means where averaged."""
     z = np.exp(2j * math.pi * np.asarray(frequency) / controller.loop_rate)
     out = np.ones_like(z)
     if log.rate_source is RateSource.FILTERED:
@@ -360,13 +364,13 @@ def truth(airframe: Airframe, controller: Controller, point: OperatingPoint) -> 
     """The figures of all axes at an operating point."""
     grid = np.geomspace(0.02, min(0.45 * controller.loop_rate, 400.0), 600)
     whole = responses(airframe, controller, point, grid)
-    return {
-        name: _figures(_Axis(airframe, controller, point, axis, whole)) for axis, name in enumerate(AXES)
-    }
+    return {name: _figures(_Axis(airframe, controller, point, axis, whole)) for axis, name in enumerate(AXES)}
 
 
 def is_stable(airframe: Airframe, controller: Controller, point: OperatingPoint) -> bool:
-    """Whether the loop of all three axes is stable, by the winding of ``det(1 + L)`` (no open-loop pole outside).
+    """Whether the loop of all three axes is stable, by the winding of ``det(1 + L)``.
+
+    No open-loop pole is outside.
 
     The integral's pole at zero frequency is passed on the right: three of them add 3/4 turn, and a damped
     plant none.

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 Triple = tuple[float, float, float]
 Rows = tuple[tuple[float, ...], ...]
 
-_QUAD: Rows = ((-1.0, 1.0, -1.0), (-1.0, -1.0, 1.0), (1.0, 1.0, 1.0), (1.0, -1.0, -1.0))
+#: Shares of (roll, pitch, yaw) in each of four motors.
+QUAD_MIXER: Rows = ((-1.0, 1.0, -1.0), (-1.0, -1.0, 1.0), (1.0, 1.0, 1.0), (1.0, -1.0, -1.0))
 
 
 def mixer_of(motors: int = 4) -> Rows:
@@ -25,7 +26,7 @@ def mixer_of(motors: int = 4) -> Rows:
     if motors < 4 or motors % 2:
         raise ValueError(f"{motors} motors: an even number of four or more is simulated")
     if motors == 4:
-        return _QUAD
+        return QUAD_MIXER
     rows = []
     for number in range(motors):
         angle = 2.0 * math.pi * (number + 0.5) / motors

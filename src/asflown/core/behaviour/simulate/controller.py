@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 
-from asflown.core.behaviour.simulate.airframe import Rows, Triple, mixer_of
+from asflown.core.behaviour.simulate.airframe import QUAD_MIXER, Rows, Triple
 
 
 class FilterKind(StrEnum):
@@ -89,7 +89,7 @@ class Controller:
     integral_limit: float = 0.3
     computation_steps: int = 1
     output_delay: float = 0.0
-    mixer: Rows = mixer_of(4)
+    mixer: Rows = QUAD_MIXER
     idle: float = 0.05
     keep_authority: bool = True
     compensate_to: float | None = None

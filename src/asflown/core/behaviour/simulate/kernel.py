@@ -1,7 +1,7 @@
 """The flight loop, compiled. Import it late: numba takes a second to load.
 
-Every random number comes from the generator handed in, so a seed gives one flight. The airframe's linear parts
-are stepped exactly (exponentials of the step); the thrust's course within a step is a parabola through its
+Every random number comes from the generator handed in, so a seed gives one flight. The linear parts are
+stepped exactly (exponentials of the step); the thrust's course within a step is a parabola through its
 start, middle and end.
 """
 
@@ -71,11 +71,11 @@ class Setup(NamedTuple):
 
 
 def _compiled(function: Callable[..., Any]) -> Any:
-    """Compile; keep the machine code beside the source (or where NUMBA_CACHE_DIR says) if it can be written."""
+    """Compile; keep the machine code beside the source (or where NUMBA_CACHE_DIR says) if that can be."""
     try:
-        return njit(cache=True, nogil=True)(function)
+        return njit(cache=True, nogil=True, error_model="numpy")(function)
     except RuntimeError:  # nowhere to keep it
-        return njit(nogil=True)(function)
+        return njit(nogil=True, error_model="numpy")(function)
 
 
 def _power_plain(value: float, exponent: float) -> float:
@@ -355,7 +355,7 @@ def _fly_plain(setup: Any, random: Any, out: Any) -> float:  # noqa: C901 - one 
         used += current * step / capacity
         resting = full - (full - empty) * used - 0.6 * empty * np.exp((used - 1.0) / 0.04)
         voltage = max(resting - current * resistance, 0.3 * full)
-    return clipped_steps / max(setup.steps, 1)
+    return float(clipped_steps / max(setup.steps, 1))
 
 
 fly = _compiled(_fly_plain)

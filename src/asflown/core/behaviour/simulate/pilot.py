@@ -56,8 +56,8 @@ class _Hand:
 
 _HANDS = {
     Activity.STILL: _Hand(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0),
-    Activity.LOW: _Hand(0.20, 0.55, 0.25, 0.0, 0.0, 0.03, 0.0),
-    Activity.NORMAL: _Hand(0.75, 3.0, 0.55, 0.0, 0.0, 0.06, 0.04),
+    Activity.LOW: _Hand(0.28, 0.85, 0.3, 0.0, 0.0, 0.03, 0.0),
+    Activity.NORMAL: _Hand(0.85, 3.2, 0.6, 0.0, 0.0, 0.06, 0.04),
     Activity.HIGH: _Hand(1.6, 5.5, 0.9, 10.5, 0.14, 0.10, 0.18),
 }
 _GRID = 250.0

@@ -68,7 +68,9 @@ def _section(part: LoopFilter, step: float) -> tuple[float, float, float, float,
         return share, 0.0, 0.0, share - 1.0, 0.0
     angle = 2.0 * math.pi * part.frequency * step
     if angle >= math.pi:
-        raise ValueError(f"a filter at {part.frequency:g} Hz needs a loop faster than {2 * part.frequency:g} Hz")
+        raise ValueError(
+            f"a filter at {part.frequency:g} Hz needs a loop faster than {2 * part.frequency:g} Hz"
+        )
     cosine, alpha = math.cos(angle), math.sin(angle) / (2.0 * part.quality)
     over = 1.0 / (1.0 + alpha)
     if part.kind is FilterKind.NOTCH:
@@ -82,7 +84,7 @@ def _chain(parts: tuple[LoopFilter, ...], step: float) -> FloatArray:
 
 
 def _mode_weights(airframe: Airframe, axis: int, length: float) -> FloatArray:
-    """Transition (2, 2) and weights (2, 3) of start, middle and end of a parabolic input over ``length`` s."""
+    """Transition (2, 2) and weights (2, 3) of start, middle, end of a parabolic input over ``length`` s."""
     out = np.zeros((2, 5))
     mode = airframe.frame[axis]
     if mode is None or length <= 0.0:
