@@ -45,6 +45,10 @@ class Evidence:
         Start and end of the data used, s from the start of the flight.
     method, source
         How it was computed, and the flight's or record's hash.
+    route
+        Which of several ways led to it, e.g. ``known controller``, ``model-free``; empty where there is one.
+    caveats
+        What limits it, one sentence each.
     """
 
     quantity: str
@@ -55,6 +59,8 @@ class Evidence:
     span: tuple[float, float] | None = None
     method: str = ""
     source: str = ""
+    route: str = ""
+    caveats: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         if (self.value is None) == (self.reason is None):

@@ -56,12 +56,20 @@ class Assignment:
 
 @dataclass(frozen=True, slots=True)
 class Doubt:
-    """A question the proposal could not settle: the choices, best first, and why it matters."""
+    """A question the proposal could not settle: the choices, best first, and why it matters.
+
+    Attributes
+    ----------
+    statements
+        What to state for each choice, in the same order: ``rate=deg/s``, ``motor.1=M1``; empty for a choice
+        that needs no statement.
+    """
 
     subject: str
     question: str
     choices: tuple[str, ...]
     why: str = ""
+    statements: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

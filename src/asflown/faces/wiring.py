@@ -6,10 +6,13 @@ import os
 import sys
 from collections.abc import Generator, Mapping, Sequence
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from asflown.app.needs import Brought, Store
 from asflown.app.workplace import Workplace
+
+if TYPE_CHECKING:
+    from asflown.adapters.log_file import LogBytes, LogFile
 
 
 def data_folder() -> Path:
@@ -73,6 +76,13 @@ def read_file(path: str) -> tuple[bytes, str]:
     from asflown.adapters.files import read_file
 
     return read_file(path)
+
+
+def log_source(word: str) -> LogFile | LogBytes:
+    """A flight log by its name (``-``: standard input); nothing of it is read yet."""
+    from asflown.adapters.log_file import log_source
+
+    return log_source(word)
 
 
 def read_folder(path: str) -> Mapping[str, bytes]:

@@ -1,0 +1,116 @@
+"""Evidence made of measured numbers, and the study that holds all of one flight."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+
+from asflown.core.evidence import Evidence, Interval
+from asflown.core.finding import Finding
+from asflown.core.flight import Span
+from asflown.core.measured import Measured
+from asflown.core.study.quantities import quantity
+
+#: Share of cases every interval is meant to cover.
+COVERAGE = 0.95
+
+#: From the unit a computing package uses to the one evidence states.
+_FACTORS = {
+    ("rad", "deg"): 180.0 / math.pi,
+    ("rad/s", "deg/s"): 180.0 / math.pi,
+    ("rad/s", "Hz"): 0.5 / math.pi,
+    ("C", "A h"): 1.0 / 3600.0,
+}
+
+
+@dataclass(frozen=True)
+class Study:
+    """All evidence of one flight.
+
+    Attributes
+    ----------
+    evidence
+        By quantity, in the order it is shown.
+    findings
+        What a person should know besides.
+    statements
+        What was done with the log on the way, one sentence each, by what it concerns (``response``,
+        ``vibration`` …).
+    """
+
+    source: str
+    evidence: Mapping[str, Evidence]
+    findings: tuple[Finding, ...] = ()
+    statements: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+
+    def of(self, name: str) -> Evidence | None:
+        """The evidence of a quantity, ``None`` where the flight was not asked for it."""
+        return self.evidence.get(name)
+
+    @property
+    def measured(self) -> int:
+        """How many quantities have a value."""
+        return sum(one.value is not None for one in self.evidence.values())
+
+
+def evidence_of(name: str, measured: Measured, *, source: str, span: Span | None = None) -> Evidence:
+    """Evidence of one measured number.
+
+    Parameters
+    ----------
+    name
+        Of a quantity in :data:`asflown.core.study.quantities.QUANTITIES`.
+    source
+        SHA-256 of the log.
+    span
+        The stretch of the flight it was computed from.
+
+    Raises
+    ------
+    ValueError
+        When there is no such quantity, or its unit cannot be reached from the measured one.
+    """
+    what = quantity(name)
+    factor = _factor(measured.unit, what.unit, name)
+    value = interval = None
+    if measured.value is not None and measured.low is not None and measured.high is not None:
+        value = measured.value * factor
+        interval = Interval(measured.low * factor, measured.high * factor, COVERAGE)
+    return Evidence(
+        quantity=name,
+        unit=what.unit,
+        value=value,
+        interval=interval,
+        reason=measured.reason,
+        span=None if span is None else (span.start, span.end),
+        method=what.method,
+        source=source,
+        route=measured.route,
+        caveats=measured.caveats,
+    )
+
+
+def _factor(unit: str, wanted: str, name: str) -> float:
+    if unit == wanted:
+        return 1.0
+    try:
+        return _FACTORS[unit, wanted]
+    except KeyError:
+        raise ValueError(f"{name}: measured in {unit}, stated in {wanted}") from None
+
+
+def collected(parts: Iterable[Evidence]) -> dict[str, Evidence]:
+    """Evidence by quantity.
+
+    Raises
+    ------
+    ValueError
+        When a quantity stands twice.
+    """
+    made: dict[str, Evidence] = {}
+    for one in parts:
+        if one.quantity in made:
+            raise ValueError(f"{one.quantity} was measured twice")
+        made[one.quantity] = one
+    return made

@@ -1,0 +1,48 @@
+"""``asflown flight``: look at a log, measure it, keep what was measured."""
+
+from __future__ import annotations
+
+from cyclopts import App
+
+from asflown.faces.cli.flight_options import NO_COLUMNS, NOT_STATED, Columns, FlownIn
+from asflown.faces.cli.options import NO_OPTIONS, Common
+
+app = App(name="flight", help="Look at a flight log, measure it, keep what was measured.")
+app.command(
+    "asflown.faces.cli.flight_layout:app", name="layout", help="The layouts of logs that were confirmed."
+)
+
+
+@app.command(name="look")
+def look_(
+    file: str,
+    /,
+    *,
+    columns: Columns = NO_COLUMNS,
+    flown: FlownIn = NOT_STATED,
+    common: Common = NO_OPTIONS,
+) -> int:
+    """Show what is in a log, how good it is, and what it can and cannot be used for; nothing is kept.
+
+    Example: asflown flight look flight.csv
+
+    Parameters
+    ----------
+    file
+        The log: CSV, TSV, Parquet or Arrow; - reads standard input.
+    """
+    from asflown.app.flights.conditions import from_words
+    from asflown.app.flights.look import look
+    from asflown.app.flights.open_log import open_log
+    from asflown.app.views.flight_look import look_json, look_sheet
+    from asflown.faces.cli.flight_options import flown_in, said
+    from asflown.faces.cli.progress import waiting
+    from asflown.faces.cli.session import DONE, show
+    from asflown.faces.wiring import kept_store, log_source
+
+    conditions, stated = from_words(flown_in(flown)), said(columns)
+    source = log_source(file)
+    with waiting(f"reading {source.name}"):
+        looked = look(open_log(source, stated, store=kept_store(common.store)), conditions)
+    show(common, lambda: look_sheet(looked), lambda: look_json(looked))
+    return DONE
