@@ -93,6 +93,17 @@ def _power_plain(value: float, exponent: float) -> float:
 _power = _compiled(_power_plain)
 
 
+def _between_plain(before: float, here: float, after: float, later: float, part: float) -> float:
+    """Catmull-Rom cubic between ``here`` (part 0) and ``after`` (part 1)."""
+    slope, end = 0.5 * (after - before), 0.5 * (later - here)
+    rise = after - here
+    bend, twist = 3.0 * rise - 2.0 * slope - end, slope + end - 2.0 * rise
+    return here + part * (slope + part * (bend + part * twist))
+
+
+_between = _compiled(_between_plain)
+
+
 def _filtered_plain(value: float, filters: Any, state: Any) -> float:
     """One sample through a chain of second-order sections (transposed direct form II)."""
     for number in range(filters.shape[0]):
@@ -229,9 +240,19 @@ def _fly_plain(setup: Any, random: Any, out: Any) -> float:  # noqa: C901 - one 
     for k in range(setup.steps):
         # what the pilot does
         row, part = k // setup.command_hold, (k % setup.command_hold) / setup.command_hold
-        after = min(row + 1, setup.commands.shape[0] - 1)
+        # a cubic through the rows: its slope is continuous, as a feed-forward of a stepped slope would be
+        # logged at other moments than it acts
+        last = setup.commands.shape[0] - 1
+        after = min(row + 1, last)
+        before, later = max(row - 1, 0), min(row + 2, last)
         for a in range(3):
-            stick[a] = setup.commands[row, a] + part * (setup.commands[after, a] - setup.commands[row, a])
+            stick[a] = _between(
+                setup.commands[before, a],
+                setup.commands[row, a],
+                setup.commands[after, a],
+                setup.commands[later, a],
+                part,
+            )
         throttle = setup.commands[row, 3] + part * (setup.commands[after, 3] - setup.commands[row, 3])
         if setup.hold_thrust > 0.0:
             felt_voltage += setup.hold_thrust * (voltage - felt_voltage)
