@@ -15,6 +15,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
@@ -27,7 +28,9 @@ from asflown.core.behaviour.simulate.controller import (
     LoopFilter,
     RateSource,
 )
-from asflown.core.behaviour.simulate.run import SimulatedFlight
+
+if TYPE_CHECKING:
+    from asflown.core.behaviour.simulate.run import SimulatedFlight
 
 FloatArray = npt.NDArray[np.float64]
 ComplexArray = npt.NDArray[np.complex128]
@@ -55,8 +58,8 @@ class OperatingPoint:
 class Responses:
     """Frequency responses (axis, frequency) of the raw rate.
 
-    ``plant`` P, ``command`` Cr, ``feedback`` Cy, ``loop`` L, ``response`` T of one axis each, and ``crossed``:
-    T of the whole aircraft (frequency, axis out, axis in).
+    ``plant`` P, ``command`` Cr, ``feedback`` Cy, ``loop`` L, ``response`` T of one axis each; ``crossed``
+    is T of the whole aircraft (frequency, axis out, axis in).
     """
 
     frequency: FloatArray

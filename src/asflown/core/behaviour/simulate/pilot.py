@@ -92,7 +92,7 @@ def _events(random: np.random.Generator, out: FloatArray, every: float, size: fl
     if every <= 0.0 or size <= 0.0:
         return
     for moment in np.sort(random.uniform(0.0, out.size / _GRID, random.poisson(every * out.size / _GRID))):
-        rise, hold = random.uniform(0.08, 0.22), random.uniform(0.03, 0.5)
+        rise, hold = random.uniform(0.06, 0.2), random.uniform(0.03, 0.5)
         height = size * random.choice((-1.0, 1.0)) * random.uniform(0.35, 1.3)
         _pulse(out, moment, rise, hold, height)
         if random.random() < 0.45:
@@ -121,7 +121,7 @@ def _flips(random: np.random.Generator, out: FloatArray, every: float, speed: fl
 def _axis(random: np.random.Generator, hand: _Hand, count: int, share: float, flips: bool) -> FloatArray:
     out = np.zeros(count)
     if hand.noise > 0.0:
-        out += hand.noise * _envelope(random, count) * _shaped(random, count, 2.2, 3)
+        out += hand.noise * _envelope(random, count) * _shaped(random, count, 3.2, 3)
     _events(random, out, hand.step_rate, hand.steps)
     if flips:
         _flips(random, out, hand.flip_rate, hand.flips)
