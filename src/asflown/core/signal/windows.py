@@ -43,7 +43,7 @@ def window_weights(name: Window | str, length: int) -> FloatArray:
 
     Examples
     --------
-    >>> window_weights("hann", 4).tolist()
+    >>> window_weights("hann", 4).round(12).tolist()
     [0.0, 0.5, 1.0, 0.5]
     """
     angle = 2.0 * np.pi * np.arange(length) / length
