@@ -25,7 +25,7 @@ _SECONDS = (Kind.CLOCK, Kind.DATE)
 _HALF_A_DAY, _DAY = 43_200.0, 86_400.0
 
 
-class Again(Exception):  # noqa: N818 - no error: the reading starts over, knowing more
+class Again(Exception):
     """The log must be read again: a column is of another kind, or more must be thinned."""
 
     def __init__(self, *, kinds: dict[int, Kind] | None = None, factor: int = 0) -> None:
@@ -140,8 +140,13 @@ class Assembly:
     def columns(self) -> tuple[tuple[Column, ...], int]:
         """The columns that were read, in file order, and their rows."""
         kept = -(-self.rows // self.fit.factor)
-        made = [self._column(number, kept) for number in self.plan.wanted if number not in self.fit.left_out]
-        return tuple(made), kept
+        read = [number for number in self.plan.wanted if not self._is_left_out(number)]
+        return tuple(self._column(number, kept) for number in read), kept
+
+    def _is_left_out(self, number: int) -> bool:
+        """Left out to fit; or nameless and empty: lines that end in a separator."""
+        is_empty = number not in self.numbers and number not in self.words
+        return number in self.fit.left_out or (is_empty and not self.plan.sniffed.columns[number][2])
 
     def _column(self, number: int, rows: int) -> Column:
         name, unit, whole = self.plan.sniffed.columns[number]

@@ -22,8 +22,8 @@ def to_numbers(texts: pl.Series, decimal: str, kind: Kind) -> tuple[pl.Series, p
     decimal
         ``.`` or ``,``.
     kind
-        Number, time of day (seconds since midnight) or date (seconds since 1970-01-01 UTC; a stamp without zone
-        is taken as UTC).
+        Number, time of day (seconds since midnight) or date (seconds since 1970-01-01 UTC; a stamp without
+        zone is taken as UTC).
 
     Returns
     -------
@@ -34,8 +34,6 @@ def to_numbers(texts: pl.Series, decimal: str, kind: Kind) -> tuple[pl.Series, p
     thousands
         How many cells were written in groups of thousands.
     """
-    import polars as pl
-
     texts = texts.str.strip_chars(" \t\r\"'\u00a0\ufeff")
     if kind is Kind.DATE:
         values, thousands = _dates(texts), 0

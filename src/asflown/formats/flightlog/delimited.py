@@ -14,6 +14,7 @@ from asflown.formats.flightlog.cells import Kind
 from asflown.formats.flightlog.container import Container
 from asflown.formats.flightlog.encoding import mended
 from asflown.formats.flightlog.fitting import Fit, facts_of_fit, fit_to
+from asflown.formats.flightlog.gunzip import unpacked_size
 from asflown.formats.flightlog.precision import is_double, is_time, rate_of
 from asflown.formats.flightlog.rows import Piece, Plan, read_block
 from asflown.formats.flightlog.sniff import Sniffed, sniff
@@ -21,7 +22,7 @@ from asflown.formats.flightlog.source import LogSource
 from asflown.formats.flightlog.stream import TextStream
 from asflown.formats.flightlog.tally import facts_of
 
-BLOCK = 6 * 1024 * 1024
+BLOCK = 4 * 1024 * 1024
 _FIRST_BLOCK = 1024 * 1024
 _WORKERS = 2
 _LONGEST_SNIFFED = 1_000_000
@@ -137,7 +138,7 @@ class _Turn:
 
     def _expected(self, first: bytes, piece: Piece) -> float:
         """Rows expected in the whole file, from the first block."""
-        size = self.source.size if self.container is Container.TEXT else _unpacked_size(self.source)
+        size = self.source.size if self.container is Container.TEXT else unpacked_size(self.source)
         expected = piece.rows * max(1.0, size / max(1, len(first)))
         return expected if self.most is None else min(expected, self.most)
 
@@ -167,12 +168,9 @@ class _Turn:
             *facts_of(assembly.tally, names),
             *facts_of_fit(assembly.fit, dict(enumerate(names)), assembly.rows, self.limit),
         ]
-        if stream.is_cut:
-            facts.append(
-                LogFact(
-                    "cut packed file", "the packed file ends too early; what could be unpacked was read", 1
-                )
-            )
+        if stream.fault:
+            said = f"the packed file is damaged ({stream.fault}); what stands before that was read"
+            facts.append(LogFact("cut packed file", said, 1))
         if stream.encoding.name != "utf-8":
             facts.append(LogFact("encoding", f"the text is {stream.encoding.name.upper()}", 0))
         if self.most is not None and kept > self.most:
@@ -220,16 +218,6 @@ def _skipped(blocks: Iterator[tuple[bytes, bool]], lines: int) -> Iterator[tuple
         yield block, is_last
 
 
-def _unpacked_size(source: LogSource) -> int:
-    """What the end of a gzip file says (RFC 1952: modulo 2^32), at least the packed size."""
-    with source.open() as raw:
-        raw.seek(-4, 2) if source.size >= 18 else raw.seek(0)
-        told = int.from_bytes(raw.read(4), "little")
-    while told < source.size:
-        told += 1 << 32
-    return told
-
-
 def no_columns(unknown: Sequence[str], names: Sequence[str], where: str) -> InputError:
     """The refusal of columns that are not there."""
     told = ", ".join(f"'{name}'" for name in unknown[:5])
@@ -247,8 +235,7 @@ def _head_facts(sniffed: Sniffed) -> list[LogFact]:
     if sniffed.twice:
         told = ", ".join(f"'{name}'" for name in sniffed.twice[:8])
         count = len(sniffed.twice)
-        said = (
-            f"{count} name{'s' if count > 1 else ''} stand for several columns, told apart by number: {told}"
-        )
+        names = "name stands" if count == 1 else "names stand"
+        said = f"{count} {names} for several columns, told apart by their number: {told}"
         made.append(LogFact("repeated names", said, count))
     return made

@@ -18,6 +18,8 @@ _MARKS = (
     (codecs.BOM_UTF16_LE, "utf-16-le"),
     (codecs.BOM_UTF16_BE, "utf-16-be"),
 )
+#: What Python decodes bytes that are no UTF-8 to (PEP 383).
+_STRAY = tuple(chr(0xDC00 + byte) for byte in range(128, 256))
 Read = Callable[[int], bytes]
 
 
@@ -55,9 +57,9 @@ def encoding_of(head: bytes, name: str) -> Encoding:
     controls = len(head) - len(head.translate(None, _CONTROLS))
     if controls > max(2, len(head) // 200):
         raise binary(name, f"{controls} of its first {len(head)} bytes are control characters")
-    nuls = head.count(0)
-    if nuls > len(head) // 2:
-        raise binary(name, f"{nuls} of its first {len(head)} bytes are zero")
+    nuls = head.rstrip(b"\0").count(0)
+    if nuls > len(head) // 2 or not head.strip(b"\0"):
+        raise binary(name, f"{head.count(0)} of its first {len(head)} bytes are zero")
     return Encoding()
 
 
@@ -94,15 +96,15 @@ def as_utf8(read: Read, encoding: Encoding) -> Read:
     return wide
 
 
-def mended(block: bytes) -> tuple[bytes, int]:
-    """A block as sound UTF-8, and how many of its bytes were none (read as Windows-1252)."""
+def mended(block: bytes) -> tuple[bytes, int, int]:
+    """A block as sound UTF-8, how many of its bytes were none (read as Windows-1252), line of the first."""
     if block.isascii():
-        return block, 0
+        return block, 0, 0
     try:
         block.decode("utf-8")
-    except UnicodeDecodeError:
+    except UnicodeDecodeError as error:
         text = block.decode("utf-8", "surrogateescape")
-        count = sum(1 for letter in text if "\udc80" <= letter <= "\udcff")
-        made = block.decode("cp1252", "replace") if count > 0 else text
-        return made.encode("utf-8", "replace"), count
-    return block, 0
+        count = sum(map(text.count, _STRAY))
+        made = block.decode("cp1252", "replace").encode("utf-8")
+        return made, count, block.count(b"\n", 0, error.start)
+    return block, 0, 0

@@ -1,4 +1,4 @@
-"""How a log that is too large for memory is made to fit: thinned, and where that is not enough, fewer columns."""
+"""How a log too large for memory is made to fit: thinned, and where that is not enough, fewer columns."""
 
 from __future__ import annotations
 
@@ -80,8 +80,9 @@ def facts_of_fit(fit: Fit, names: Mapping[int, str], rows: int, limit: int) -> l
         made.append(
             LogFact(
                 "thinned",
-                f"one row of {fit.factor} was kept of {rows:,}{rates}, after a filter against aliasing that takes "
-                f"rows as evenly spaced: the numbers would not fit into {limit // 1_000_000} MB otherwise",
+                f"one row of {fit.factor} was kept of {rows:,}{rates}, after a filter against aliasing "
+                f"that takes rows as evenly spaced: the numbers would not fit into {limit // 1_000_000} MB "
+                "otherwise",
                 rows - -(-rows // fit.factor),
             )
         )
@@ -91,8 +92,8 @@ def facts_of_fit(fit: Fit, names: Mapping[int, str], rows: int, limit: int) -> l
         made.append(
             LogFact(
                 "columns left out",
-                f"{len(fit.left_out)} columns were not read, they would not fit into {limit // 1_000_000} MB: "
-                f"{told}{more}; name the columns wanted to have others",
+                f"{len(fit.left_out)} columns were not read, they would not fit into {limit // 1_000_000} "
+                f"MB: {told}{more}; name the columns wanted to have others",
                 len(fit.left_out),
             )
         )

@@ -119,7 +119,7 @@ class WordColumn:
 
 
 def largest_of(values: Numbers) -> tuple[float, bool]:
-    """The largest finite amount, and whether any value is infinite (two passes, no copy, where nothing is odd)."""
+    """The largest finite amount, and whether any value is infinite; no copy where nothing is odd."""
     if not len(values):
         return 0.0, False
     low, high = float(np.min(values)), float(np.max(values))

@@ -10,15 +10,17 @@ _BRACKETS = re.compile(r"^(.*\S)\s*(?:\[([^\[\]]*)\]|\(([^()]*)\)|\{([^{}]*)\}|<
 _ONLY_BRACKETS = re.compile(r"^\s*[\[({<](.*)[\])}>]\s*$", re.S)
 
 #: Unit words as logs write them, small letters; trade terms, no source.
-_UNITS = frozenset(
-    """s sec secs second seconds ms msec millis us usec µs μs micros microseconds milliseconds ns nsec min
-    minute minutes h hr hour hours d hz khz mhz ghz rpm erpm krpm rps rev revs rad rads mrad deg degs degree
-    degrees dps ° turn m mm cm km µm um metre metres meter meters ft feet in inch mi nm kt kts knot knots mph kph
-    kmh mps fps g gn mg µg ug kg lb v mv kv uv µv volt volts a ma ka amp amps ampere amperes ah mah wh mwh w
-    mw kw watt watts j ohm mohm ω mω n mn nmm pa hpa kpa mpa mbar bar psi atm k °c °f c f degc degf celsius
-    kelvin fahrenheit % percent pct ppm t mt ut µt gauss mgauss lsb count counts tick ticks raw_counts pwm bit
-    bits db dbm l ml v/v sat sats e7deg dege7 1e7deg 1e-7deg cdeg centideg cdegs""".split()
-)
+_UNIT_WORDS = """
+s sec secs second seconds ms msec millis us usec µs μs micros microseconds milliseconds ns nsec min
+minute minutes h hr hour hours d hz khz mhz ghz rpm erpm krpm rps rev revs rad rads mrad deg degs
+degree degrees dps ° turn m mm cm km µm um metre metres meter meters ft feet in inch mi nm kt kts
+knot knots mph kph kmh mps fps g gn mg µg ug kg lb v mv kv uv µv volt volts a ma ka amp amps ampere
+amperes ah mah wh mwh w mw kw watt watts j ohm mohm ω mω n mn nmm pa hpa kpa mpa mbar bar psi atm k
+°c °f c f degc degf celsius kelvin fahrenheit % percent pct ppm t mt ut µt gauss mgauss lsb count
+counts tick ticks raw_counts pwm bit bits db dbm l ml v/v sat sats e7deg dege7 1e7deg 1e-7deg cdeg
+centideg cdegs
+"""
+_UNITS = frozenset(_UNIT_WORDS.split())
 _EXPONENT = re.compile(r"(?:\^|\*\*)?[-+−]?\d+$|[²³⁻¹⁰-⁹]+$|\^\([-+]?\d+\)$")
 _JOINTS = re.compile(r"\s*(?:/|\*|·|⋅|×|\bper\b|\s)\s*")
 #: Ends of a name that can only be a unit: ``time_us``, ``rate_deg_s``.

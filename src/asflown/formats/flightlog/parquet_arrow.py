@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from io import BytesIO
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import numpy as np
 
@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 
     Numbers = npt.NDArray[np.floating]
 
+Made = TypeVar("Made")
 _HEAD = 20_000
 _STEP = "export the log again, or as CSV"
 
@@ -76,7 +77,7 @@ class _Columnar:
 
     # -- calls of polars ------------------------------------------------------------------------------------
 
-    def _call(self, read: Callable[[], Any]) -> Any:
+    def _call(self, read: Callable[[], Made]) -> Made:
         """Call polars; what it raises as an error a person can act on."""
         try:
             return read()
@@ -224,7 +225,8 @@ class _Columnar:
         if not nested:
             return []
         told = ", ".join(f"'{name}'" for name in nested[:8])
-        said_ = f"{len(nested)} column{'s' if len(nested) > 1 else ''} of lists, structures or bytes not read: {told}"
+        count = f"{len(nested)} column{'s' if len(nested) > 1 else ''}"
+        said_ = f"{count} of lists, structures or bytes not read: {told}"
         return [LogFact("columns not read", said_, len(nested))]
 
 
@@ -272,7 +274,7 @@ def _kept(values: Numbers, largest: float, is_wide: bool, is_picked: bool, facto
         )
         column.add(values, largest)
         return column.done(-(-len(values) // factor))
-    made = np.asarray(values, np.float64 if is_wide else np.float32)
+    made: Numbers = values.astype(np.float64 if is_wide else np.float32, copy=False)
     made = made if made is not values or not made.flags.writeable else made.view()
     made.flags.writeable = False
     return made

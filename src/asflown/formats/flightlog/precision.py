@@ -45,7 +45,7 @@ def is_double(values: Numbers, largest: float) -> bool:
 
 
 def is_time(name: str, unit: str | None, values: Numbers) -> bool:
-    """Whether a column is a time: by its name, and never or hardly ever backward; such a column stays float64."""
+    """Whether a column is a time: by its name, and hardly ever backward; it stays float64."""
     if not _TIME_NAME.search(name.lower()) and unit not in ("us", "ms", "ns", "s"):
         return False
     steps = np.diff(values[np.isfinite(values)][:20_000])
@@ -53,7 +53,7 @@ def is_time(name: str, unit: str | None, values: Numbers) -> bool:
 
 
 def is_code_like(values: Numbers) -> bool:
-    """Whether values are small whole numbers in a narrow range: codes, flags; a mean of them means nothing."""
+    """Whether values are small whole numbers in a narrow range: codes, flags, of which no mean is taken."""
     finite = values[np.isfinite(values)]
     if not len(finite):
         return True
@@ -63,8 +63,8 @@ def is_code_like(values: Numbers) -> bool:
 def rate_of(values: Numbers, unit: str | None) -> float | None:
     """Rows a second that a time column shows, Hz; ``None`` where it shows none.
 
-    The unit is the header's, or the one of s, ms, us, ns that gives a rate between 50 Hz and 40 kHz (there is at
-    most one).
+    The unit is the header's, or the one of s, ms, us, ns that gives a rate between 50 Hz and 40 kHz (there is
+    at most one).
     """
     steps = np.diff(values[np.isfinite(values)])
     steps = steps[steps > 0]

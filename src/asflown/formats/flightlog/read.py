@@ -34,9 +34,9 @@ def read_log(
     columns
         Names (or whole header cells) of the columns wanted; ``None`` for all.
     limit_bytes
-        Bytes that numbers may take; a larger log is thinned by a whole number behind a filter against aliasing,
-        never below 500 rows a second where its time column shows the rate; then columns are left out. A fact
-        says so.
+        Bytes that numbers may take; a larger log is thinned by a whole number behind a filter against
+        aliasing, never below 500 rows a second where its time column shows the rate; then columns are left
+        out. A fact says so.
     progress
         Told the share read, 0 to 1, from time to time.
 
@@ -53,7 +53,7 @@ def read_log(
         )
     container = container_of(head, source.name)
     with ThreadPoolExecutor(1) as pool:
-        # Hashing and parsing both leave Python's lock: the hash costs the time of one core, not of the reading.
+        # Hashing and parsing both leave Python's lock: they run side by side.
         digest = pool.submit(source.sha256) if rows is None else None
         table = _read(source, container, rows, columns, limit_bytes, progress)
         if progress is not None:

@@ -1,4 +1,4 @@
-"""One block of lines to columns: fast where every line is as the first ones, mended line by line where not."""
+"""One block of lines to columns: fast where every line is as the first, mended line by line where not."""
 
 from __future__ import annotations
 
@@ -74,10 +74,10 @@ class Piece:
 
 def read_block(block: bytes, plan: Plan, *, is_last: bool) -> Piece:
     """Columns of one block of whole lines."""
-    block, strange = mended(block)
+    block, strange, line = mended(block)
     tally = Tally()
     if strange:
-        tally.add("not UTF-8", 0, strange)
+        tally.add("not UTF-8", line, strange)
     if plan.sniffed.dialect.blanks:
         block = _single_blanks(block)
     frame = _fast(block, plan)
@@ -102,7 +102,7 @@ def read_block(block: bytes, plan: Plan, *, is_last: bool) -> Piece:
 
 def _fast(block: bytes, plan: Plan) -> pl.DataFrame | None:
     """The block by polars alone, ``None`` where anything in it is odd."""
-    quotes = block.count(b'"')
+    quotes = block.count(b'"') if b'"' in block else 0
     has_points = plan.sniffed.dialect.decimal == "," and b"." in block
     if quotes % 2 or has_points or b"\0" in block:
         return None
@@ -112,13 +112,14 @@ def _fast(block: bytes, plan: Plan) -> pl.DataFrame | None:
         return None
     if not frame.height or _has_odd_nulls(frame, block, plan, quotes):
         return None
-    lines = _count(block, b"\n") + (not block.endswith(b"\n"))
-    return frame if frame.height == lines else None
+    if quotes and frame.height != _count(block, b"\n") + (not block.endswith(b"\n")):
+        return None  # a quoted cell runs over the end of its line
+    return frame
 
 
 def _has_odd_nulls(frame: pl.DataFrame, block: bytes, plan: Plan, quotes: int) -> bool:
     """Whether short rows or blank lines may be in it: both leave the last cell of a row empty."""
-    if not frame.get_column(str(plan.width - 1)).null_count():
+    if not frame.get_column(column_name(plan.width - 1)).null_count():
         return False
     if plan.width == 1 or quotes:
         return True
@@ -129,12 +130,17 @@ def _count(block: bytes, byte: bytes) -> int:
     return int(np.count_nonzero(np.frombuffer(block, np.uint8) == byte[0]))
 
 
+def column_name(number: int) -> str:
+    """What a column is called in a frame (polars takes no other names for a choice of columns)."""
+    return f"column_{number}"
+
+
 def parsed(block: bytes, plan: Plan, as_text: set[int], *, has_quotes: bool) -> pl.DataFrame:
-    """The wanted columns, and the last one, by polars; names are the column numbers."""
+    """The wanted columns, and the last one, by polars, see :func:`column_name`."""
     import polars as pl
 
     schema = {
-        str(number): pl.Float64 if kind is Kind.NUMBER and number not in as_text else pl.String
+        column_name(number): pl.Float64 if kind is Kind.NUMBER and number not in as_text else pl.String
         for number, kind in enumerate(plan.kinds)
     }
     wanted = sorted({*plan.wanted, plan.width - 1})
@@ -143,7 +149,7 @@ def parsed(block: bytes, plan: Plan, as_text: set[int], *, has_quotes: bool) -> 
         block,
         has_header=False,
         schema=schema,
-        columns=None if len(wanted) == plan.width else [str(number) for number in wanted],
+        columns=None if len(wanted) == plan.width else [column_name(number) for number in wanted],
         separator=dialect.separator,
         quote_char='"' if has_quotes else None,
         decimal_comma=dialect.decimal == ",",
@@ -164,7 +170,7 @@ def _single_blanks(block: bytes) -> bytes:
     if len(tight):
         before_end[:-1] = (tight[:-1] == 32) & ((tight[1:] == 10) | (tight[1:] == 13))
         before_end[-1] = tight[-1] == 32
-    return tight[~before_end].tobytes()
+    return bytes(tight[~before_end].tobytes())
 
 
 # -- careful ------------------------------------------------------------------------------------------------
@@ -175,7 +181,7 @@ def _careful(made: Mended, plan: Plan) -> pl.DataFrame | None:
     import polars as pl
 
     if not len(made.numbers):
-        return pl.DataFrame(schema={str(number): pl.String() for number in range(plan.width)})
+        return pl.DataFrame(schema={column_name(number): pl.String() for number in range(plan.width)})
     numeric = {number for number, kind in enumerate(plan.kinds) if kind is Kind.NUMBER}
     has_points = plan.sniffed.dialect.decimal == "," and b"." in made.block
     for as_text in [numeric] if has_points else [plan.as_text, numeric]:
@@ -195,7 +201,7 @@ def _learn(frame: pl.DataFrame, numeric: set[int], plan: Plan) -> None:
     import polars as pl
 
     for number in numeric:
-        texts = frame.get_column(str(number))
+        texts = frame.get_column(column_name(number))
         if texts.null_count() != texts.cast(pl.Float64, strict=False).null_count():
             plan.as_text.add(number)
 
@@ -205,7 +211,7 @@ def _piece(
 ) -> Piece:
     piece = Piece(frame.height, lines, {}, {}, tally)
     for number in plan.wanted:
-        column = frame.get_column(str(number))
+        column = frame.get_column(column_name(number))
         kind = plan.kinds[number]
         if kind in (Kind.WORD, Kind.MISSING):
             piece.texts[number] = column

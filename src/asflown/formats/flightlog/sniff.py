@@ -14,6 +14,7 @@ from asflown.formats.flightlog.header import looks_like_units, named
 
 _SAMPLE_CELLS = 60_000
 _STATED = re.compile(r"^([^\s:=,;\t|][^:=,;\t|]{0,60}?)\s*[:=,;\t|]\s*(\S.*)$")
+_KEY_VALUE = re.compile(r"^[^\W\d][^:=,;\t|]{0,60}[:=]")
 _MOST_COLUMNS = 20_000
 
 
@@ -71,7 +72,10 @@ def sniff(lines: Sequence[str], name: str) -> Sniffed:
     start = _first_row(rows, kinds, dialect)
     if start is None:
         raise _no_row(lines, dialect, name)
-    header_at, units_at = _header(lines, start, dialect)
+    widest = max(len(cells) for at, cells in rows if at >= start)
+    header_at, units_at = _header(lines, start, dialect, widest)
+    if header_at is None and _is_preamble([line for line in lines if line.strip()]):
+        raise _no_table(lines, name)
     header = [] if header_at is None else _header_cells(lines[header_at], dialect)
     width = max(dialect.width, len(header))
     if width > _MOST_COLUMNS:
@@ -147,13 +151,13 @@ def _first_row(rows: Sequence[tuple[int, list[str]]], kinds: Sequence[Kind], dia
     return None
 
 
-def _header(lines: Sequence[str], start: int, dialect: Dialect) -> tuple[int | None, int | None]:
+def _header(lines: Sequence[str], start: int, dialect: Dialect, widest: int) -> tuple[int | None, int | None]:
     """Line numbers of the header and of the units row."""
     above = [at for at in range(start - 1, -1, -1) if lines[at].strip()][:3]
     if not above:
         return None, None
     cells = [_header_cells(lines[at], dialect) for at in above]
-    fits = [_fits(row, dialect.width) for row in cells]
+    fits = [_fits(row, dialect.width, widest) for row in cells]
     if len(above) > 1 and fits[1] and len(cells[0]) >= dialect.width // 2 and looks_like_units(cells[0]):
         return above[1], above[0]
     if fits[0]:
@@ -163,11 +167,14 @@ def _header(lines: Sequence[str], start: int, dialect: Dialect) -> tuple[int | N
     return None, None
 
 
-def _fits(cells: Sequence[str], width: int) -> bool:
-    """Whether cells may head a table: about as many as it is wide, most of them words."""
+def _fits(cells: Sequence[str], width: int, widest: int) -> bool:
+    """Whether cells may head a table: about as many as it is wide, most of them words.
+
+    Where rows leave out their last empty cells, the header is as wide as the widest.
+    """
     if width == 1:
         return len(cells) == 1 and len(cells[0]) < 80 and kind_of(cells[0]) is Kind.WORD
-    if not width - 1 <= len(cells) <= max(width + 1, int(1.2 * width)):
+    if not width - 1 <= len(cells) <= max(width + 1, int(1.2 * width), widest):
         return False
     words = sum(kind_of(cell) is Kind.WORD for cell in cells)
     return 2 * words > len([cell for cell in cells if cell])
@@ -197,14 +204,22 @@ def _stated(preamble: Sequence[str]) -> dict[str, str]:
     return made
 
 
+def _is_preamble(lines: Sequence[str]) -> bool:
+    """Whether every line is a comment or ``key: value`` with a key of letters."""
+    return all(is_comment(line) or _KEY_VALUE.match(line.strip()) for line in lines)
+
+
 def _no_table(lines: Sequence[str], name: str) -> InputError:
     filled = [line for line in lines if line.strip()]
-    if all(is_comment(line) or _STATED.match(line.strip()) for line in filled):
-        return InputError(
-            f"holds {len(filled)} lines of preamble and no table",
-            where=name,
-            next_step="export the log again with its rows",
-        )
+    if _is_preamble(filled):
+        count = f"{len(filled)} line{'s' if len(filled) > 1 else ''}"
+        step = "export the log again with its rows"
+        return InputError(f"holds {count} of preamble and no table", where=name, next_step=step)
+    own = [line for line in filled if not is_comment(line)] or filled
+    cells = max(len(Dialect(mark, ".", 1).split(own[-1])) for mark in ",;\t|")
+    if cells > 1 and (len(own) == 1 or _is_preamble(own[:-1])):
+        step = "bring a log that was written while flying"
+        return InputError(f"holds a header of {cells} columns and no row", where=name, next_step=step)
     return InputError("no rows of numbers were found in it", where=name, next_step=EXPORT)
 
 

@@ -8,8 +8,8 @@ from typing import BinaryIO, Protocol
 class LogSource(Protocol):
     """Bytes of one log that can be opened again.
 
-    Nothing in this package opens a file by itself, with one agreed exception: ``path`` is handed to polars, so
-    that it reads Parquet and Arrow files column by column without all their bytes in memory.
+    Nothing in this package opens a file by itself, with one agreed exception: ``path`` is handed to polars,
+    so that it reads Parquet and Arrow files column by column without all their bytes in memory.
 
     Attributes
     ----------

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import gzip
-import zlib
 from collections.abc import Iterator
 from typing import BinaryIO
 
 from asflown.errors import InputError
 from asflown.formats.flightlog.container import Container, binary
 from asflown.formats.flightlog.encoding import Encoding, as_utf8, encoding_of
+from asflown.formats.flightlog.gunzip import Gunzip
 from asflown.formats.flightlog.source import LogSource
 
 HEAD = 64 * 1024
@@ -19,24 +18,22 @@ _FEW_LINES = 12
 
 
 class TextStream:
-    """The text of a log: unpacked, without byte order mark, in UTF-8 or a one-byte encoding, lines ended by LF.
+    """The text of a log: unpacked, without byte order mark, UTF-8 or one byte a character, lines ended by LF.
 
     Attributes
     ----------
     head
         The first bytes, up to the end of a line where there is one.
-    is_cut
-        Whether the packed file ended too early.
     """
 
     def __init__(self, raw: BinaryIO, container: Container, source: LogSource) -> None:
         self._raw = raw
         self._source = source
-        self.is_cut = False
-        self._unpacked: BinaryIO = raw
-        if container is Container.GZIP:
-            self._unpacked = gzip.GzipFile(fileobj=raw, mode="rb")  # type: ignore[assignment]
+        self._unpacked = Gunzip(raw) if container is Container.GZIP else None
         begin = self._read_raw(HEAD)
+        if not begin and self._unpacked is not None and self._unpacked.fault:
+            why = f"it begins like a gzip file and is none ({self._unpacked.fault})"
+            raise binary(source.name, why)
         self.encoding: Encoding = encoding_of(begin, source.name)
         self._kept = begin[self.encoding.skip :]
         self._read = as_utf8(self._read_kept, self.encoding)
@@ -46,12 +43,7 @@ class TextStream:
 
     def _read_raw(self, size: int) -> bytes:
         try:
-            return self._unpacked.read(size)
-        except (EOFError, zlib.error, gzip.BadGzipFile) as error:
-            if not getattr(self, "_kept", None) and self._raw.tell() <= 64:
-                raise binary(self._source.name, f"it begins like a gzip file and is none ({error})") from None
-            self.is_cut = True
-            return b""
+            return (self._raw if self._unpacked is None else self._unpacked).read(size)
         except OSError as error:
             text = (error.strerror or str(error)).lower()
             raise InputError(
@@ -87,6 +79,11 @@ class TextStream:
             return ahead
         data = self._read(size)
         return data.replace(b"\r", b"\n") if self.is_returns else data
+
+    @property
+    def fault(self) -> str:
+        """What is wrong with the packing, empty where nothing is."""
+        return "" if self._unpacked is None else self._unpacked.fault
 
     @property
     def taken(self) -> float:

@@ -35,24 +35,25 @@ class Tally:
 #: Kind of fact to its sentence; ``{n}`` the count, ``{line}`` the first line (from 1), ``{name}`` the column.
 _ROW_SAYS = {
     "repeated header": "the header comes again {n} time(s), first in line {line}: the logger was restarted",
-    "comment lines": "{n} comment line(s) among the rows were left out, first line {line}",
-    "repeated preamble": "{n} line(s) of preamble among the rows were left out, first line {line}",
-    "blank lines": "{n} blank line(s) among the rows were left out, first line {line}",
+    "comment lines": "{n} comment line(s) among the rows left out, first line {line}",
+    "repeated preamble": "{n} line(s) of preamble among the rows left out, first line {line}",
+    "blank lines": "{n} blank line(s) among the rows left out, first line {line}",
     "short rows": "{n} row(s) have too few cells, first in line {line}; what they hold was kept, "
     "their last cell left out as it may be cut",
     "short rows padded": "{n} row(s) leave out their last cells, first in line {line}; read as empty",
     "long rows": "{n} row(s) have too many cells, first in line {line}; the first cells were kept",
     "cut last line": "the last line ({line}) is cut and was left out",
-    "broken rows": "{n} line(s) without one whole cell were left out, first line {line}",
-    "stray quotes": "{n} line(s) have a quotation mark without its partner, first line {line}; it was left out",
-    "zero bytes": "{n} zero byte(s) were left out, first in line {line}: the logger may have lost power",
-    "not UTF-8": "{n} byte(s) are no UTF-8 and were read as Windows-1252, first in line {line}",
-    "overlong lines": "{n} line(s) are longer than 1 MB and were left out, first line {line}",
+    "broken rows": "{n} line(s) without one whole cell left out, first line {line}",
+    "stray quotes": "{n} line(s) have a quotation mark without its partner, first line {line}; "
+    "it was left out",
+    "zero bytes": "{n} zero byte(s) left out, first in line {line}: the logger may have lost power",
+    "not UTF-8": "{n} byte(s) are no UTF-8, read as Windows-1252, first in line {line}",
+    "overlong lines": "{n} line(s) are longer than 1 MB, left out, first line {line}",
 }
 _CELL_SAYS = {
-    "unreadable cells": "{n} cell(s) of {name} are no number, first in line {line}; read as missing",
-    "infinite cells": "{n} cell(s) of {name} are infinite, first in line {line}; read as missing",
-    "thousands": "{n} cell(s) of {name} are written in groups of thousands, first in line {line}",
+    "unreadable cells": "{n} cell(s) of {name} (s)are no number, first in line {line}; read as missing",
+    "infinite cells": "{n} cell(s) of {name} (s)are infinite, first in line {line}; read as missing",
+    "thousands": "{n} cell(s) of {name} (s)are written in groups of thousands, first in line {line}",
     "midnight": "the time of day in {name} passes midnight {n} time(s), first in line {line}; counted on",
 }
 
@@ -87,6 +88,11 @@ def _fact(kind: str, text: str, found: Sequence[int], name: str = "") -> LogFact
     count, line = found
     said = text.format(n=f"{count:,}", line=f"{line + 1:,}", name=name)
     if count == 1:
-        said = said.replace("(s) are", " is").replace("(s) have", " has").replace("(s) leave", " leaves")
-    said = said.replace("(s)", "" if count == 1 else "s")
+        said = (
+            said.replace("(s) are", " is")
+            .replace(" (s)are", " is")
+            .replace("(s) have", " has")
+            .replace("(s) leave", " leaves")
+        )
+    said = said.replace("(s)are", "are").replace("(s)", "" if count == 1 else "s")
     return LogFact(kind.removesuffix(" padded"), said, count)

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 #: Pass band to 0.8 of half the new rate, stop band from 1.2 of it: what folds lands above 0.8.
 PASS, STOP = 0.8, 1.2
 #: Least attenuation in the stop band, dB.
-ATTENUATION_DB = 80.0
+ATTENUATION_DB = 82.0
 _OUTPUTS = 64
 
 
@@ -23,8 +23,8 @@ def filter_taps(factor: int) -> npt.NDArray[np.float64]:
     """Taps of the linear-phase low-pass filter for a decimation by ``factor``: odd, symmetric, sum 1.
 
     A sinc under a Kaiser window: J. F. Kaiser, "Nonrecursive digital filter design using the I0-sinh window
-    function", Proc. IEEE ISCAS 1974: beta = 0.1102 (A - 8.7), order = (A - 7.95) / (2.285 width); formulas from
-    memory, the attenuation is measured in the tests.
+    function", Proc. IEEE ISCAS 1974: beta = 0.1102 (A - 8.7), order = (A - 7.95) / (2.285 width); formulas
+    from memory, the attenuation is measured in the tests.
     """
     width = math.pi * (STOP - PASS) / factor
     order = math.ceil((ATTENUATION_DB - 7.95) / (2.285 * width))
