@@ -1,0 +1,113 @@
+"""The mean of a signal that remembers its past, with an interval that allows for it.
+
+Neighbouring samples of a flight are not independent, so the plain ``sd / sqrt(n)`` is far too small. The
+long-run variance is taken from the lowest cosine coefficients of the series, which are nearly independent and as
+wide as the mean's own error; with B of them the t distribution has B degrees of freedom.
+Source: E. Lazarus, D. J. Lewis, J. H. Stock, M. W. Watson, "HAR inference: recommendations for practice",
+J. Business & Economic Statistics 36(4), 2018 (equal-weighted cosine estimator; from memory).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from asflown.core.measured import Measured, unmeasured
+
+Float = npt.NDArray[np.float64]
+
+#: Hz up to which a signal in steady flight is taken to be white (slower memory needs a longer record).
+WHITE_BELOW = 0.1
+FEWEST, MOST = 4, 24
+#: Points at most that the coefficients are computed from (means of whole numbers of samples).
+POINTS = 4096
+
+
+@dataclass(frozen=True, eq=False)
+class Means:
+    """Means of several signals and their joint error.
+
+    Attributes
+    ----------
+    value
+        (k,) means.
+    covariance
+        (k, k) of the means.
+    dof
+        Degrees of freedom of the covariance.
+    """
+
+    value: Float
+    covariance: Float
+    dof: int
+
+    @property
+    def error(self) -> Float:
+        """(k,) standard errors."""
+        return np.sqrt(np.diagonal(self.covariance))
+
+    def of(self, weights: Float) -> Means:
+        """Means of (j, k) weighted sums of the signals."""
+        return Means(weights @ self.value, weights @ self.covariance @ weights.T, self.dof)
+
+    def measured(self, place: int, unit: str, route: str, caveats: tuple[str, ...] = ()) -> Measured:
+        """One of them with its 95 % interval."""
+        value = float(self.value[place])
+        half = student(self.dof) * float(self.error[place])
+        return Measured(value, value - half, value + half, unit, route, caveats=caveats)
+
+
+def student(dof: float) -> float:
+    """97.5 % quantile of the t distribution."""
+    from scipy.special import stdtrit
+
+    return float(stdtrit(dof, 0.975))
+
+
+def means_of(rows: Float, seconds: float, white_below: float = WHITE_BELOW) -> Means:
+    """Means of signals (k, n) sampled over ``seconds`` together.
+
+    Raises
+    ------
+    ValueError
+        For fewer than 2 * `FEWEST` samples.
+    """
+    n = rows.shape[1]
+    if n < 2 * FEWEST:
+        raise ValueError(f"{n} samples are too few for a mean with an error, {2 * FEWEST} are needed")
+    step = max(1, n // POINTS)
+    points = n // step
+    slowed = rows[:, : points * step].reshape(rows.shape[0], points, step).mean(axis=2, dtype=np.float64)
+    count = int(np.clip(2 * seconds * white_below, FEWEST, min(MOST, points // 2)))
+    order = np.arange(1, count + 1)[:, None]
+    cosines = np.sqrt(2.0) * np.cos(np.pi * order * (np.arange(points) + 0.5) / points)
+    centred = slowed - slowed.mean(axis=1, keepdims=True)
+    parts = centred @ cosines.T / points
+    parts /= np.sqrt(_lost(centred, seconds / points, np.arange(1, count + 1) / (2 * seconds)))[:, None]
+    return Means(slowed.mean(axis=1), parts @ parts.T / count, count)
+
+
+def _lost(centred: Float, step: float, frequencies: Float) -> Float:
+    """(k,) by how much a signal's power has already fallen at the coefficients' frequencies.
+
+    Taken as a first-order signal whose memory is the time at which its autocorrelation falls below 1/e.
+    """
+    points = centred.shape[1]
+    spectrum = np.fft.rfft(centred, 2 * points, axis=1)
+    together = np.fft.irfft(np.abs(spectrum) ** 2, axis=1)[:, : points // 2]
+    fallen = together < together[:, :1] / np.e
+    memory = np.where(fallen.any(axis=1), fallen.argmax(axis=1) - 0.5, points / 2) * step
+    share: Float = np.mean(1 / (1 + (2 * np.pi * frequencies * memory[:, None]) ** 2), axis=1)
+    return np.maximum(share, 0.25)
+
+
+def mean_measured(
+    values: Float, seconds: float, unit: str, route: str, shortest: float = 3.0, reason: str = ""
+) -> Measured:
+    """Mean of one signal (n,), or why there is none where it lasts less than ``shortest`` s."""
+    if seconds < shortest or values.size < 2 * FEWEST:
+        told = reason or f"{seconds:.1f} s are too short; log at least {shortest:.0f} s of it"
+        return unmeasured(told, unit, route)
+    return means_of(values[None], seconds).measured(0, unit, route)
