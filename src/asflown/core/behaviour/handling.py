@@ -23,6 +23,7 @@ larger (relative). Everything is in Hz and seconds; multiply by 2 pi for the rad
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -269,9 +270,8 @@ def exact_angle_response(
     return exact_rate_response(lambda f: 2j * np.pi * f * response(f), low, high, samples)
 
 
-def _near(function: object, rough: float, limit: float) -> float:
+def _near(function: Callable[[FloatArray], FloatArray], rough: float, limit: float) -> float:
     """Root of a function of f within 0.1 % of a rough one, not above ``limit``."""
-    assert callable(function)
     if not np.isfinite(rough):
         return float("nan")
     return sharpen_root(function, rough * 0.999, min(rough * 1.001, limit))

@@ -16,6 +16,7 @@ Source: Astrom & Murray, *Feedback Systems*, chapter 10 (from memory); digits he
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -200,8 +201,7 @@ def exact_margins(loop: Response, low: float = 1e-3, high: float = 1e3, samples:
     return LoopMargins(*(np.asarray(figure) for figure in figures))
 
 
-def _sharp(function: object, rough: float) -> float:
-    assert callable(function)
+def _sharp(function: Callable[[FloatArray], FloatArray], rough: float) -> float:
     if not np.isfinite(rough):
         return float("nan")
     return sharpen_root(function, rough * 0.999, rough * 1.001)
