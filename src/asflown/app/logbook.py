@@ -12,7 +12,7 @@ from asflown.core.logbook import Entry, check_chain
 from asflown.errors import AsflownError, Fault, UsageError
 
 #: Kinds of documents that are checked.
-KINDS = ("aircraft", "record", "release", "refit", "plan")
+KINDS = ("aircraft", "record", "release", "refit", "plan", "evidence", "layout")
 
 
 @dataclass(frozen=True, slots=True)
@@ -189,7 +189,7 @@ def _promises(store: Store, chain: tuple[Entry, ...]) -> Iterator[Fault]:
         promised = entry.body.get("sha256")
         named = entry.body.get("id") or entry.body.get("record")
         if (
-            entry.kind not in ("record", "aircraft", "release", "plan", "correction")
+            entry.kind not in ("record", "aircraft", "release", "plan", "correction", "evidence")
             or not promised
             or not named
         ):

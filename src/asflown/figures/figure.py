@@ -69,11 +69,40 @@ class Mark:
 
 
 @dataclass(frozen=True)
+class Shading:
+    """A map behind the series: one value for each pair of x and y, drawn in cividis.
+
+    Attributes
+    ----------
+    x, y
+        Middles of the cells, in the axes' units, increasing.
+    values
+        One row of ``len(x)`` for each of ``y``; ``None`` where nothing is known: left as paper, and worded by
+        ``blank_why``.
+    name, unit
+        What the shading shows, for its scale.
+    """
+
+    x: tuple[float, ...]
+    y: tuple[float, ...]
+    values: tuple[tuple[float | None, ...], ...]
+    name: str
+    unit: str
+    blank_why: str = ""
+
+    def __post_init__(self) -> None:
+        if len(self.values) != len(self.y) or any(len(row) != len(self.x) for row in self.values):
+            raise ValueError(f"shading '{self.name}' needs {len(self.y)} rows of {len(self.x)} values")
+
+
+@dataclass(frozen=True)
 class Figure:
     """A figure: what both renderers draw, and the table and caption sentence that stand for it.
 
     Attributes
     ----------
+    shading
+        A map under the series (the Campbell diagram), ``None`` for none.
     caption
         One sentence that says what is seen.
     evidence
@@ -87,3 +116,4 @@ class Figure:
     marks: tuple[Mark, ...] = ()
     caption: str = ""
     evidence: tuple[str, ...] = ()
+    shading: Shading | None = None

@@ -105,7 +105,7 @@ def stated(said: Conditions, table: LogTable) -> StatedConditions:
         except InputError:
             continue  # a preamble may say anything
         if value is not None:
-            made, origins[name] = replace(made, **{name: value}), "stated in the log"
+            made, origins[name] = _with(made, name, value), "stated in the log"
     return StatedConditions(made, origins)
 
 
@@ -121,8 +121,12 @@ def with_measured(stated: StatedConditions, flight: Flight) -> StatedConditions:
         finite = values[np.isfinite(values)]
         low, high = _PLAUSIBLE[name]
         if finite.size and low <= (middle := float(np.median(finite))) <= high:
-            made, origins[name] = replace(made, **{name: middle}), "measured in the log"
+            made, origins[name] = _with(made, name, middle), "measured in the log"
     return StatedConditions(made, origins)
+
+
+def _with(conditions: Conditions, name: str, value: str | float) -> Conditions:
+    return replace(conditions, **{name: value})  # type: ignore[arg-type]
 
 
 def _given(conditions: Conditions) -> tuple[str, ...]:

@@ -149,6 +149,14 @@ def _release(body: Body) -> str:
     )
 
 
+def _evidence(body: Body) -> str:
+    number = counted(int(body.get("measured") or 0), "figure")
+    text = f"{body.get('id')}: {number} measured of {body.get('log_name')}"
+    missing = int(body.get("not_measured") or 0)
+    text += f", {missing} not" if missing else ""
+    return f"{text}; the log itself {'kept' if body.get('log_kept') else 'not kept, its hash is'}"
+
+
 def _received(body: Body) -> str:
     entries = counted(int(body.get("entries") or 0), "entry", "entries")
     return f"taken in with {entries}, {_whole(body)}; last entry {str(body.get('last_hash'))[:12]}"
@@ -194,6 +202,7 @@ _SAYINGS: Mapping[str, Callable[[Body], str]] = {
     "not now": _not_now,
     "correction": _correction,
     "release": _release,
+    "evidence": _evidence,
     "received": _received,
     "hand-over": _handed,
 }

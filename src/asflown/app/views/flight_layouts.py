@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from asflown.app.flights.open_log import Opened
 from asflown.app.views import flight_log
 from asflown.app.views.flight_look import columns_table
 from asflown.app.views.sheet import Sheet, Table, counted, listed
@@ -78,4 +79,17 @@ def forgotten_sheet(layout: Layout) -> Sheet:
         head=(("layout", layout.fingerprint),),
         sentence="Forgotten; logs with that header are asked about again.",
         foot=(f"layout {layout.fingerprint}",),
+    )
+
+
+def proposed_sheet(opened: Opened) -> Sheet:
+    """A layout as it is shown to be confirmed."""
+    layout = opened.layout
+    return Sheet(
+        title="Layout of a log",
+        head=flight_log.log_head(opened),
+        sentence=f"{counted(len(layout.assignments), 'column')} known as signals.",
+        tables=(columns_table(layout.assignments),),
+        notes=tuple(text for text in (flight_log.unused_note(layout),) if text),
+        foot=flight_log.log_foot(opened),
     )

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 from asflown.core.evidence import Evidence
+from asflown.core.finding import Finding
 
 UNKNOWN = "unknown"
 #: Units that stand close to the number, and those that say nothing.
@@ -76,3 +77,9 @@ def bytes_shown(size: int) -> str:
         if size >= limit:
             return f"{size / limit:.1f} {word}"
     return f"{size} bytes"
+
+
+def found_says(finding: Finding) -> str:
+    """A finding about a flight, with what can be done."""
+    ways = f" Ways out: {'; '.join(finding.ways_out)}." if finding.ways_out else ""
+    return f"{finding.subject}: {finding.statement.rstrip('.')}.{ways}"

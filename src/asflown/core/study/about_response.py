@@ -11,9 +11,9 @@ _JOINT = "joint input-output identification: Ljung, System Identification (from 
 METHODS: tuple[Method, ...] = (
     Method(
         "handling",
-        "Rate response to the command, read by the bandwidth and phase-delay rules; the bandwidth is the lesser"
-        " of the phase rule (-45 deg of rate phase) and the gain rule (6 dB above the gain of the angle where"
-        " the rate phase is -90 deg).",
+        "Rate response to the command, read by the bandwidth and phase-delay rules; the bandwidth is the"
+        " lesser of the phase rule (-45 deg of rate phase) and the gain rule (6 dB above the gain of the"
+        " angle where the rate phase is -90 deg).",
         _ADS33,
     ),
     Method(

@@ -6,13 +6,15 @@ from functools import lru_cache
 
 from asflown.core.study.about_response import METHODS as RESPONSE_METHODS
 from asflown.core.study.about_response import QUANTITIES as RESPONSE
+from asflown.core.study.about_vibration import METHODS as VIBRATION_METHODS
+from asflown.core.study.about_vibration import QUANTITIES as VIBRATION
 from asflown.core.study.quantity import Method, Quantity
 
 #: In the order they are shown.
-QUANTITIES: tuple[Quantity, ...] = (*RESPONSE,)
+QUANTITIES: tuple[Quantity, ...] = (*RESPONSE, *VIBRATION)
 
 #: By key.
-METHODS: dict[str, Method] = {method.key: method for method in (*RESPONSE_METHODS,)}
+METHODS: dict[str, Method] = {method.key: method for method in (*RESPONSE_METHODS, *VIBRATION_METHODS)}
 
 
 @lru_cache(maxsize=1024)

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from cyclopts import App
 
+from asflown.faces.cli.flight_layout import app as layout
+from asflown.faces.cli.flight_measure import measure
 from asflown.faces.cli.flight_options import NO_COLUMNS, NOT_STATED, Columns, FlownIn
 from asflown.faces.cli.options import NO_OPTIONS, Common
 
 app = App(name="flight", help="Look at a flight log, measure it, keep what was measured.")
-app.command(
-    "asflown.faces.cli.flight_layout:app", name="layout", help="The layouts of logs that were confirmed."
-)
+app.command(layout, name="layout")
+app.command(measure, name="measure")
 
 
 @app.command(name="look")
@@ -45,4 +46,47 @@ def look_(
     with waiting(f"reading {source.name}"):
         looked = look(open_log(source, stated, store=kept_store(common.store)), conditions)
     show(common, lambda: look_sheet(looked), lambda: look_json(looked))
+    return DONE
+
+
+@app.command(name="list")
+def list_(aircraft: str | None = None, /, *, common: Common = NO_OPTIONS) -> int:
+    """List the flights of an aircraft whose evidence is kept.
+
+    Example: asflown flight list plover
+
+    Parameters
+    ----------
+    aircraft
+        Which aircraft (default: the current one).
+    """
+    from asflown.app import kept
+    from asflown.app.flights.keep import flights_of
+    from asflown.app.views.flight_kept import flights_json, flights_sheet
+    from asflown.faces.cli.session import DONE, show, work_in
+
+    store = work_in(common).store
+    meant = kept.aircraft_meant(store, aircraft)
+    flights = flights_of(store, meant)
+    show(common, lambda: flights_sheet(meant, flights), lambda: flights_json(meant, flights))
+    return DONE
+
+
+@app.command(name="show")
+def show_(flight: str, /, *, common: Common = NO_OPTIONS) -> int:
+    """Show the evidence of a flight that is kept.
+
+    Example: asflown flight show plover-f1
+
+    Parameters
+    ----------
+    flight
+        Its id; see asflown flight list.
+    """
+    from asflown.app.flights.keep import flight_meant
+    from asflown.app.views.flight_kept import flight_json, flight_sheet
+    from asflown.faces.cli.session import DONE, show, work_in
+
+    kept = flight_meant(work_in(common).store, flight)
+    show(common, lambda: flight_sheet(kept), lambda: flight_json(kept))
     return DONE

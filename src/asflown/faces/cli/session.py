@@ -13,6 +13,7 @@ from asflown.faces.wiring import workplace
 DONE = 0
 BAD_INPUT = 1
 NEEDS_YOU = 2
+NOT_ENOUGH = 3
 DIFFERS = 4
 
 

@@ -1,0 +1,120 @@
+"""Measure a flight: everything the log is fit for, in one study; for the rest the reason."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING, Any
+
+from asflown.app.flights.conditions import StatedConditions, stated, with_measured
+from asflown.app.flights.open_log import NOTHING_STATED, Opened
+from asflown.core.catalog import Consequence
+from asflown.core.evidence import Evidence
+from asflown.core.finding import Finding
+from asflown.core.flight import Conditions, Flight, Span, TimeFault
+from asflown.core.study.make import Study
+from asflown.errors import UsageError
+
+if TYPE_CHECKING:
+    from asflown.core.signal.stamps import TimeBase
+
+
+@dataclass(frozen=True, eq=False)
+class Measurement:
+    """A flight that was measured.
+
+    Attributes
+    ----------
+    span
+        The stretch of the log that was used, s.
+    results
+        What the computing packages returned, by part: figures are described from these.
+    """
+
+    opened: Opened
+    flight: Flight
+    timebase: TimeBase
+    conditions: StatedConditions
+    span: Span
+    study: Study
+    results: Mapping[str, Any] = field(default_factory=dict)
+
+    @property
+    def faults(self) -> tuple[TimeFault, ...]:
+        """Everything wrong with the time stamps."""
+        return (*self.flight.time_faults, *self.timebase.statements)
+
+
+def measure(
+    opened: Opened,
+    conditions: Conditions = NOTHING_STATED,
+    *,
+    start: float | None = None,
+    end: float | None = None,
+    progress: Callable[[str], None] | None = None,
+) -> Measurement:
+    """Measure a flight.
+
+    Parameters
+    ----------
+    start, end
+        Only this stretch of the log, s from its start.
+    progress
+        Told what is measured next.
+
+    Raises
+    ------
+    InputError
+        When the log holds no time.
+    UsageError
+        When the stretch asked for does not lie in the log.
+    """
+    from asflown.core.signal.stamps import examine
+
+    known = stated(conditions, opened.table)
+    flight = opened.flight(known.conditions)
+    known = with_measured(known, flight)
+    flight = replace(flight, conditions=known.conditions)
+    span = stretch(flight, start, end)
+    if start is not None or end is not None:
+        from asflown.app.flights.stretch import cut
+
+        flight = cut(flight, span)
+    timebase = examine(flight.traces["time"].time)
+    evidence: dict[str, Evidence] = {}
+    study = Study(flight.source, evidence, taken_findings(opened))
+    return Measurement(opened, flight, timebase, known, span, study)
+
+
+def stretch(flight: Flight, start: float | None, end: float | None) -> Span:
+    """The stretch asked for, within the log.
+
+    Raises
+    ------
+    UsageError
+        When it is empty.
+    """
+    time = flight.traces["time"].time
+    first, last = float(time.min()), float(time.max())
+    span = Span(first if start is None else max(first, start), last if end is None else min(last, end))
+    if span.length <= 0 and (start is not None or end is not None):
+        raise UsageError(
+            f"the stretch from {span.start:g} to {span.end:g} s is empty;"
+            f" the log runs from {first:g} to {last:g} s",
+            next_step="give --from and --to within it",
+        )
+    return span
+
+
+def taken_findings(opened: Opened) -> tuple[Finding, ...]:
+    """What was taken to be so without a person's word."""
+    return tuple(
+        Finding(
+            "layout",
+            doubt.subject,
+            Consequence.UNKNOWN,
+            f"{doubt.question} Taken as {doubt.choices[0]}, the likeliest, without a person's word",
+            tuple(f"say it: --assume {said}" for said in doubt.statements if said),
+        )
+        for doubt in opened.taken
+    )

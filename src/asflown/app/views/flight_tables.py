@@ -1,0 +1,87 @@
+"""Tables of evidence: the axes side by side, everything else one figure a line."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from asflown.app.views.flight_words import UNKNOWN, span_shown, valued
+from asflown.app.views.sheet import Table, listed
+from asflown.core.evidence import Evidence
+from asflown.core.signals import AXES
+from asflown.core.study.quantities import quantity
+
+#: Titles of the groups, in the order shown.
+TITLES = {
+    "axes": "Answer to the command",
+    "vibration": "Vibration",
+    "limit_cycle": "Oscillation",
+    "motors": "Motors",
+    "power": "Power",
+    "ground": "Sensors on the ground",
+}
+#: Units shown in thousandths.
+_MILLI = frozenset({"s", "Ohm"})
+
+
+def evidence_tables(evidence: Sequence[Evidence]) -> tuple[Table, ...]:
+    """One table a group; a group of which nothing is known says so in one line."""
+    made = []
+    for group, title in TITLES.items():
+        mine = [one for one in evidence if one.quantity.split(".")[0] == group]
+        if not mine:
+            continue
+        made.append(_axes(mine, title) if group == "axes" else _plain(mine, title))
+    return tuple(made)
+
+
+def _axes(evidence: Sequence[Evidence], title: str) -> Table:
+    by_name = {one.quantity: one for one in evidence}
+    kinds = dict.fromkeys(name.split(".", 2)[2] for name in by_name)
+    rows = []
+    for kind in kinds:
+        cells, unit = [], ""
+        for axis in AXES:
+            one = by_name.get(f"axes.{axis}.{kind}")
+            cell, unit = _cell(one) if one is not None else (UNKNOWN, unit)
+            cells.append(cell)
+        rows.append((quantity(f"axes.{AXES[0]}.{kind}").title, *cells, unit))
+    return Table(("figure", *(f"{axis}#" for axis in AXES), "unit"), tuple(rows), title=title)
+
+
+def _cell(one: Evidence) -> tuple[str, str]:
+    value, interval, unit = valued(one, milli=one.unit in _MILLI)
+    return (f"{value}\n{interval}" if interval else value), unit
+
+
+def _plain(evidence: Sequence[Evidence], title: str) -> Table:
+    rows = []
+    for one in evidence:
+        value, interval, unit = valued(one, milli=one.unit in _MILLI)
+        rows.append((name_of(one), value, interval, unit, span_shown(one.span)))
+    return Table(("figure", "value#", "95 % interval", "unit", "from"), tuple(rows), title=title)
+
+
+def name_of(one: Evidence) -> str:
+    """A figure with what it is of: ``bandwidth, roll``."""
+    about = quantity(one.quantity)
+    places = [
+        part
+        for part, word in zip(one.quantity.split("."), about.name.split("."), strict=True)
+        if word.startswith("{")
+    ]
+    return f"{about.title} {' '.join(place.replace('_', ' ') for place in places)}".strip()
+
+
+def seen_first(evidence: Iterable[Evidence]) -> tuple[str, ...]:
+    """Why figures are unknown and what limits others: each sentence once, with what it concerns."""
+    reasons: dict[str, list[str]] = {}
+    caveats: dict[str, list[str]] = {}
+    for one in evidence:
+        if one.reason is not None:
+            reasons.setdefault(one.reason, []).append(name_of(one))
+        for caveat in one.caveats if one.reason is None else ():
+            caveats.setdefault(caveat, []).append(name_of(one))
+    return (
+        *(f"Unknown: {listed(names)}: {reason.rstrip('.')}." for reason, names in reasons.items()),
+        *(f"Mind, {listed(names)}: {caveat.rstrip('.')}." for caveat, names in caveats.items()),
+    )

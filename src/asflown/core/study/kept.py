@@ -1,0 +1,64 @@
+"""Evidence of one flight as it is kept with its aircraft."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from asflown.core.evidence import Evidence
+from asflown.core.finding import Finding
+from asflown.core.flight import Conditions
+
+
+@dataclass(frozen=True, slots=True)
+class LogNamed:
+    """A log by its identity.
+
+    Attributes
+    ----------
+    is_kept
+        Whether its bytes are kept too.
+    """
+
+    sha256: str
+    size: int
+    name: str
+    is_kept: bool = False
+
+
+@dataclass(frozen=True)
+class FlightEvidence:
+    """Everything measured of one flight of one aircraft. Never changed.
+
+    Attributes
+    ----------
+    id
+        ``<aircraft>-f<number>``.
+    at
+        When it was measured.
+    layout
+        Fingerprint of the layout, and whether a person had confirmed it.
+    span
+        The stretch of the log that was used, s.
+    release
+        The aircraft's release when it was measured, ``None``: not stated.
+    version
+        Of asflown.
+    """
+
+    id: str
+    aircraft: str
+    at: str
+    log: LogNamed
+    layout: str
+    layout_confirmed: bool
+    span: tuple[float, float]
+    conditions: Conditions
+    evidence: tuple[Evidence, ...]
+    findings: tuple[Finding, ...] = ()
+    release: str | None = None
+    version: str = ""
+
+    @property
+    def measured(self) -> int:
+        """How many quantities have a value."""
+        return sum(one.value is not None for one in self.evidence)

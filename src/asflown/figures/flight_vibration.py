@@ -1,0 +1,108 @@
+"""Vibration: the Campbell diagram of rotating machinery, and spectra with their lines."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from asflown.core.vibration.result import CampbellMap, Density, Vibration
+from asflown.figures.figure import Axis, Figure, Mark, Series, Shading
+from asflown.figures.flight_numbers import decibels, floats, kept, plain, said
+
+#: Most cells of the diagram along frequency.
+_CELLS = 400
+_NAMES = {"rate": "rate", "accel": "specific force"}
+
+
+def campbell_figure(of: CampbellMap, evidence: tuple[str, ...] = ()) -> Figure:
+    """Density against frequency and rotor speed, with the order lines, folded ones too."""
+    rows = kept(of.frequency, most=_CELLS)
+    level = decibels(of.density[:, rows])
+    shading = Shading(
+        x=floats(of.speed),
+        y=floats(of.frequency[rows]),
+        values=tuple(tuple(None if np.isnan(v) else float(v) for v in column) for column in level.T),
+        name=f"density of {of.signal}",
+        unit=f"dB re 1 ({_unit(of.signal)})²/Hz",
+        blank_why="too little was flown at that rotor speed",
+    )
+    lines = tuple(
+        Series(_order_name(order, of.blades), floats(of.speed), floats(of.order_line(order)))
+        for order in of.orders
+    )
+    return Figure(
+        title=f"Campbell diagram, {_signal(of.signal)}",
+        x=Axis("rotor speed", "rev/s"),
+        y=Axis("frequency", "Hz"),
+        series=lines,
+        marks=(Mark("half the log rate", y=of.half_rate),),
+        caption=_campbell_says(of, level, rows),
+        evidence=evidence,
+        shading=shading,
+    )
+
+
+def _campbell_says(of: CampbellMap, level: np.ndarray, rows: np.ndarray) -> str:
+    flown = of.seconds > 0
+    if not np.any(np.isfinite(level)):
+        return f"Too little was flown at any rotor speed to draw {_signal(of.signal)}."
+    where = np.unravel_index(int(np.nanargmax(level)), level.shape)
+    speeds = of.speed[flown]
+    orders = ", ".join(plain(order) for order in of.orders) or "none"
+    peak = plain(float(of.frequency[rows][where[1]]))
+    return (
+        f"{_signal(of.signal).capitalize()} over {plain(float(of.seconds.sum()))} s at rotor speeds of"
+        f" {plain(float(speeds.min()))} to {plain(float(speeds.max()))} rev/s: strongest at"
+        f" {peak} Hz and {plain(float(of.speed[where[0]]))} rev/s; order lines drawn: {orders}."
+    )
+
+
+def _order_name(order: float, blades: int | None) -> str:
+    what = ", blades" if blades is not None and order == blades else ""
+    return f"order {plain(order)}{what}"
+
+
+def spectrum_figure(of: Density, vibration: Vibration, evidence: tuple[str, ...] = ()) -> Figure:
+    """Root density of one signal with its band, and where the orders of the rotors are seen."""
+    rows = kept(of.frequency[1:], is_log=True) + 1
+    root = {name: np.sqrt(np.maximum(getattr(of, name)[rows], 0.0)) for name in ("density", "low", "high")}
+    marks = tuple(Mark(f"order {plain(line.order)}", x=line.seen_at) for line in vibration.lines)
+    return Figure(
+        title=f"Spectrum, {_signal(of.signal)}",
+        x=Axis("frequency", "Hz", is_log=True),
+        y=Axis(f"root density of {_signal(of.signal)}", f"{of.unit}/√Hz", is_log=True),
+        series=(
+            Series(
+                _signal(of.signal),
+                floats(of.frequency[rows]),
+                floats(root["density"]),
+                low=floats(root["low"]),
+                high=floats(root["high"]),
+            ),
+        ),
+        marks=marks,
+        caption=_spectrum_says(of, vibration),
+        evidence=evidence,
+    )
+
+
+def _spectrum_says(of: Density, vibration: Vibration) -> str:
+    strongest = int(np.argmax(of.density[1:])) + 1
+    text = (
+        f"Root density of {_signal(of.signal)} over {plain(vibration.seconds)} s with its 95 % band;"
+        f" largest at {plain(float(of.frequency[strongest]))} Hz"
+    )
+    levels = [
+        f"order {plain(line.order)} at {plain(line.seen_at)} Hz: {said(line.level[of.signal])} rms"
+        for line in vibration.lines
+        if of.signal in line.level and line.level[of.signal].value is not None
+    ]
+    return f"{text}; {'; '.join(levels)}." if levels else f"{text}."
+
+
+def _signal(name: str) -> str:
+    family, _, member = name.partition(".")
+    return f"{_NAMES.get(family, family)} {member}".strip()
+
+
+def _unit(name: str) -> str:
+    return "m/s²" if name.startswith("accel") else "rad/s"
