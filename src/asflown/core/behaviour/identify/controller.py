@@ -28,6 +28,8 @@ DOUBLE = (20.0, 40.0, 80.0, 160.0)
 #: Instruments: centres of the command's band-passes, Hz, and their width in octaves.
 INSTRUMENTS = np.geomspace(0.5, 60.0, 20)
 WIDTH = 0.35
+#: Largest share of folded noise with which the measured rate may serve as an instrument too.
+WORST_SHARE = 0.02
 #: Time after the start of a stretch until the filters have settled, s.
 SETTLE = 0.6
 #: Longest stretch of data used, s.
@@ -116,7 +118,7 @@ def _bank(frequencies: Float, rate: float) -> Complex:
     return np.asarray(rows + [_one_pole(frequencies, f, rate) ** 2 for f in DOUBLE])
 
 
-def _filtered(record: Record) -> tuple[Float, Float]:
+def _filtered(record: Record) -> tuple[Float, Float, Float]:
     """(2 nb, n) outputs of the bank for the command and for the rate (negative); (2 ni, n) instruments."""
     import scipy.fft
 
@@ -129,13 +131,33 @@ def _filtered(record: Record) -> tuple[Float, Float]:
     distance = np.log2(np.maximum(frequencies, 1e-6))[None] - np.log2(INSTRUMENTS)[:, None]
     band = np.exp(-0.5 * (distance / WIDTH) ** 2)
     inside = band * spectra[0]
-    rows = scipy.fft.irfft(np.concatenate([bank[2:] * spectra[0], bank[2:] * -spectra[1], inside, 1j * inside]), length, axis=1)[:, :n]
+    own = band * spectra[1]
+    rows = scipy.fft.irfft(
+        np.concatenate([bank[2:] * spectra[0], bank[2:] * -spectra[1], inside, 1j * inside, own, 1j * own]),
+        length,
+        axis=1,
+    )[:, :n]
     p = bank.shape[0] - 2
     sides = []
     for plain, filtered in ((record.command, rows[:p]), (-record.response, rows[p : 2 * p])):
         integral = (np.cumsum(plain) - 0.5 * plain) / record.rate
         sides += [plain[None], integral[None], filtered]
-    return np.concatenate(sides), rows[2 * p :]
+    return np.concatenate(sides), rows[2 * p :], _noise_share(spectra, band, frequencies, record.rate)
+
+
+def _noise_share(spectra: Complex, band: Float, frequencies: Float, rate: float) -> Float:
+    """(ni,) share of the sensor's floor in what the measured rate shows beyond its answer to the command.
+
+    The floor is read off the quietest part of the highest third of the spectrum; noise from above the log's
+    range has folded into it.
+    """
+    top = (frequencies > 0.3 * rate) & (frequencies < 0.42 * rate)
+    power = np.abs(spectra[1]) ** 2
+    floor = float(np.percentile(power[top], 40)) / 0.511  # a quantile of the exponential distribution
+    squared = band**2
+    cross = (squared * np.conj(spectra[0])) @ spectra[1]
+    own = squared @ power - np.abs(cross) ** 2 / np.maximum(squared @ np.abs(spectra[0]) ** 2, 1e-300)
+    return np.asarray(np.minimum(1.0, floor * squared.sum(axis=1) / np.maximum(own, 1e-300)))
 
 
 def _runs(record: Record) -> list[tuple[int, int]]:
@@ -166,9 +188,10 @@ def _level(rows: Float) -> Float:
 
 def fit_controller(records: Sequence[Record]) -> ControllerFit | None:
     """Measure the controller from the log; ``None`` when too few unsaturated rows are left (under 3 s)."""
-    blocks, instruments, outputs = [], [], []
+    blocks, instruments, outputs, shares = [], [], [], []
     for record in _enough(records):
-        rows, tests = _filtered(record)
+        rows, tests, share = _filtered(record)
+        shares.append(share)
         for start, end in _runs(record):
             blocks.append(_level(rows[:, start:end]))
             instruments.append(tests[:, start:end])
@@ -177,7 +200,7 @@ def fit_controller(records: Sequence[Record]) -> ControllerFit | None:
     if not records or total < 3 * records[0].rate:
         return None
     x, w, z = np.concatenate(blocks, axis=1), np.concatenate(instruments, axis=1), np.concatenate(outputs)
-    return _solve(x, w, z, records[0].rate)
+    return _solve(x, w, z, records[0].rate, np.mean(shares, axis=0))
 
 
 def _enough(records: Sequence[Record]) -> list[Record]:
@@ -225,17 +248,20 @@ class _Written:
         return np.concatenate(sides, axis=-1)
 
 
-def _solve(x: Float, w: Float, z: Float, rate: float) -> ControllerFit:
+def _solve(x: Float, w: Float, z: Float, rate: float, share: Float) -> ControllerFit:
     bump = bumps(GRID).shape[1]
     centre = np.concatenate([CENTRE, np.zeros(4 * bump)])
     spread = np.concatenate([SPREAD, *[np.full(bump, d) for d in DEPARTURE]])
     written = _Written(rate)
-    size = max(1, int(0.4 * rate))
+    size = max(1, int(np.clip(x.shape[1] / rate / 30, 0.4, 2.0) * rate))
     count = x.shape[1] // size
     gram, target = w @ x.T, w @ z
     numbers = centre.copy()
     numbers[0] = np.log(max(1e-9, np.std(z) / max(1e-9, np.std(x[0] + x[x.shape[0] // 2]))))
     steps = np.where(spread < 1e2, 1e-3 * spread, 1e-4)
+    # what the folded noise may do to an equation tested against the rate itself
+    doubt = np.concatenate([np.zeros(2 * share.size), share, share])
+    doubt = np.where(doubt > WORST_SHARE, np.inf, doubt) * np.sqrt(np.sum(w**2, axis=1) * np.sum(z**2))
     weight = None
     for turn in range(25):
         base = written(numbers)
@@ -245,7 +271,7 @@ def _solve(x: Float, w: Float, z: Float, rate: float) -> ControllerFit:
             over = z - base @ x
             pieces = (w[:, : count * size] * over[: count * size]).reshape(w.shape[0], count, size).sum(axis=2)
             meat = pieces @ pieces.T * (x.shape[1] / max(1, count * size))
-            weight = 1 / np.maximum(np.diag(meat), 1e-300)
+            weight = 1 / np.maximum(np.diag(meat) + doubt**2, 1e-300)
         slope = gram @ jacobian
         hessian = slope.T @ (weight[:, None] * slope) + np.diag(spread**-2)
         score = slope.T @ (weight * left) - (numbers - centre) / spread**2

@@ -97,11 +97,21 @@ def _start(banded: Banded, centre: Float) -> Float:
 
 
 def _local_drive(banded: Banded, average: Float) -> Complex:
-    """Smooth response of the drive to the command, an octave-wise average that hardly knows its own band's noise."""
+    """Smooth response of the drive to the command, from the neighbours of each band only.
+
+    A band's own noise must not enter its instrument: the product of the two would not average out. Where
+    what is left is no more than noise, the instrument is shrunk towards nothing.
+    """
+    others = average * (1 - np.eye(average.shape[0]))
     power = banded.command_command[:, 0, 0].real
-    # divide out the mean slope of the drive's response before averaging, so that averaging does not blur it
     cross = banded.command_drive[:, 0, 0]
-    return np.asarray((average @ cross) / (average @ power))
+    drive = banded.drive_drive[:, 0, 0].real
+    base = others @ power
+    raw = (others @ cross) / base
+    # noise of the average: the drive's own power over the bins that were averaged
+    density = (others @ drive) / (others @ banded.bins)
+    spread = density * ((others**2) @ power) / base**2
+    return np.asarray(raw * np.maximum(0.0, 1 - 2 * spread / np.maximum(np.abs(raw) ** 2, 1e-300)))
 
 
 def _mixed(numbers: Float, slopes: int) -> Float:
