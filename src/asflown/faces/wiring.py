@@ -141,6 +141,13 @@ def demo_story() -> Generator[Any, Any, None]:
     return tell()
 
 
+def demo_flight() -> bytes:
+    """The log of a simulated flight of the worked example's aircraft, CSV."""
+    from asflown.demo.flight import plover_log
+
+    return plover_log()
+
+
 def demo_keeper() -> str:
     """Who works in the worked example."""
     from asflown.demo.scenario import KEEPER

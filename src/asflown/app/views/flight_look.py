@@ -18,6 +18,9 @@ from asflown.app.views.sheet import Sheet, Table, counted
 from asflown.core.flight import TimeFault
 from asflown.core.layout import Assignment, Doubt
 
+#: Reasons shown of each column; the JSON has them all.
+_REASONS = 2
+
 
 def look_sheet(look: Look) -> Sheet:
     """What is in a log, how good it is, and what it can be used for."""
@@ -59,7 +62,7 @@ def doubt_says(doubt: Doubt) -> str:
 def columns_table(assignments: tuple[Assignment, ...]) -> Table:
     """Which column is which signal, and why."""
     rows = tuple(
-        (a.signal, a.column, a.unit, f"{a.certainty:.2f}", "; ".join(a.reasons) or a.origin.value)
+        (a.signal, a.column, a.unit, f"{a.certainty:.2f}", "; ".join(a.reasons[:_REASONS]) or a.origin.value)
         for a in assignments
     )
     return Table(

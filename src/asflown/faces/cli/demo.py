@@ -23,6 +23,7 @@ def demo(
     folder: Annotated[str, Parameter(show_default=False)] = "",
     /,
     *,
+    flight: Annotated[bool, Parameter(negative=())] = False,
     common: Common = NO_OPTIONS,
 ) -> int:
     """Build and run the worked example in a fresh folder, and narrate it.
@@ -36,12 +37,16 @@ def demo(
     ----------
     folder
         New folder for it (default: asflown-demo, or the next free number).
+    flight
+        Only write the log of a simulated flight of its quadrotor there, to try the flight commands on.
     """
     if common.as_json:
         raise UsageError(
             "the worked example is told in words", next_step="leave out --json; its commands have it"
         )
     root = _fresh(folder)
+    if flight:
+        return _fly(root, common)
     say(f"The worked example, in {root.name}/", plain=common.plain)
     before = Path.cwd()
     os.chdir(root)
@@ -49,6 +54,16 @@ def demo(
         return _tell(common)
     finally:
         os.chdir(before)
+
+
+def _fly(root: Path, common: Common) -> int:
+    """Write the log of a simulated flight."""
+    from asflown.faces.wiring import demo_flight
+
+    (root / "flight.csv").write_bytes(demo_flight())
+    say(f"{root.name}/flight.csv: a simulated flight of an invented quadrotor", plain=common.plain)
+    say(f"next: asflown flight look {root.name}/flight.csv", plain=common.plain)
+    return 0
 
 
 def _fresh(folder: str) -> Path:
