@@ -30,7 +30,7 @@ def apply_layout(table: LogTable, layout: Layout, conditions: Conditions = _NOT_
     """Read a table through a layout.
 
     Time starts at the first row. Rows without a readable time are left out and told in ``time_faults``;
-    stamps that repeat, go back or leave gaps stay as logged; :mod:`asflown.core.signal.stamps` looks at those.
+    stamps that repeat, go back or leave gaps stay; :mod:`asflown.core.signal.stamps` looks at those.
 
     Returns
     -------

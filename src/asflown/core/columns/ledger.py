@@ -24,7 +24,8 @@ class Ledger:
     by_name: set[tuple[int, str]] = field(default_factory=set)
     by_data: set[tuple[int, str]] = field(default_factory=set)
     units: dict[tuple[int, str], dict[str, float]] = field(default_factory=lambda: defaultdict(dict))
-    unit_reasons: dict[tuple[int, str], list[str]] = field(default_factory=lambda: defaultdict(list))
+    unit_reasons: dict[tuple[int, str, str], list[str]] = field(default_factory=lambda: defaultdict(list))
+    speed_commands: dict[int, str] = field(default_factory=dict)
     signs: dict[tuple[int, str], str] = field(default_factory=dict)
     doubts: list[Doubt] = field(default_factory=list)
 
@@ -45,12 +46,20 @@ class Ledger:
         """Something speaks for a unit of a column, were it of that family."""
         table = self.units[column, family]
         table[unit] = table.get(unit, 0.0) + weight
-        self._say(self.unit_reasons[column, family], reason)
+        self._say(self.unit_reasons[column, family, unit], reason)
 
     def doubt(self, doubt: Doubt) -> None:
         """Ask a question once."""
         if all(known.subject != doubt.subject or known.question != doubt.question for known in self.doubts):
             self.doubts.append(doubt)
+
+    def readings(self) -> dict[int, str]:
+        """What most speaks for, by column."""
+        best: dict[int, tuple[float, str]] = {}
+        for (place, name), weight in self.weights.items():
+            if weight > best.get(place, (0.0, ""))[0]:
+                best[place] = (weight, name)
+        return {place: name for place, (_, name) in sorted(best.items())}
 
     def best_unit(self, column: int, family: str) -> tuple[str, float] | None:
         """The unit with most for it and its lead over the next."""

@@ -46,6 +46,7 @@ output outputs out : motor 1.2, control 1.2
 actuator act : motor 1.5, control 0.5
 servo : motor 0.5
 rpm erpm tacho rotorspeed : rotor_speed 5
+rps : rotor_speed 4
 revs rev : rotor_speed 2
 speed : rotor_speed 1.5, velocity 1.5
 voltage volt volts : pack_voltage 4

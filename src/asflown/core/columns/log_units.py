@@ -51,7 +51,11 @@ def span_unit(low: float, high: float, kind: Kind, suffix: str = "") -> LogUnit:
 
 #: The units proposed for each kind, the plainest first.
 UNITS: dict[Kind, tuple[LogUnit, ...]] = {
-    Kind.TIME: (*_units(("s", 1), ("ms", 1e-3), ("us", 1e-6), ("ns", 1e-9), ("min", 60.0)),),
+    Kind.TIME: (
+        *_units(("s", 1), ("ms", 1e-3), ("us", 1e-6), ("ns", 1e-9), ("min", 60.0)),
+        LogUnit("date and time"),
+        LogUnit("time of day"),
+    ),
     Kind.RATE: (
         *_units(
             ("rad/s", 1),
@@ -102,6 +106,7 @@ UNITS: dict[Kind, tuple[LogUnit, ...]] = {
     ),
     Kind.CONTROL: (
         LogUnit("-1..1"),
+        LogUnit("own scale"),
         span_unit(-100, 100, Kind.CONTROL, "%"),
         span_unit(-500, 500, Kind.CONTROL),
         span_unit(-1000, 1000, Kind.CONTROL),

@@ -31,16 +31,25 @@ def number_bases(readings: Sequence[NameReading]) -> dict[int, int]:
     return bases
 
 
+def set_sizes(readings: Sequence[NameReading]) -> dict[int, int]:
+    """For each column with a number, how many columns its set has."""
+    sets: dict[tuple[object, ...], list[int]] = defaultdict(list)
+    for column, reading in enumerate(readings):
+        if reading.number is not None:
+            sets[_set_of(reading)].append(column)
+    return {column: len(columns) for columns in sets.values() for column in columns}
+
+
 def _set_of(reading: NameReading) -> tuple[object, ...]:
     return (reading.stem, reading.words.units, reading.words.numbers[:-1], reading.axis)
 
 
 def corner_numbers(readings: Sequence[NameReading]) -> dict[int, int]:
-    """Columns named by corners (``motor_fl``) are counted in the order of the columns."""
+    """Columns named by corners (``motor_fl``), or not at all, are counted in the order of the columns."""
     seen: dict[tuple[str, ...], int] = defaultdict(int)
     numbers: dict[int, int] = {}
     for column, reading in enumerate(readings):
-        if reading.corner and reading.number is None and any(f in _BY_NUMBER for f in reading.votes):
+        if reading.number is None and any(f in _BY_NUMBER for f in reading.votes):
             seen[reading.stem] += 1
             numbers[column] = seen[reading.stem]
     return numbers

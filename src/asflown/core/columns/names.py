@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections import defaultdict
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from asflown.core.columns.kinds import Kind, kind_of
@@ -19,7 +20,8 @@ from asflown.core.columns.lexicon import (
 )
 from asflown.core.columns.log_units import LogUnit, unit_of
 from asflown.core.columns.spellings import SPELLINGS
-from asflown.core.columns.words import Words, split_name
+from asflown.core.columns.words import FOREIGN, Words, split_name
+from asflown.core.log_table import Column
 from asflown.core.signals import SIGNALS
 
 #: One canonical name of each family, to know its kind.
@@ -69,6 +71,19 @@ class NameReading:
         return next(filter(None, (unit_of(kind, text) for text in (*self.words.units, *spelled))), None)
 
 
+def read_names(columns: Sequence[Column]) -> list[NameReading]:
+    """Read all names; single letters mean nothing where they merely count through the alphabet."""
+    readings = [read_name(column.name, column.unit) for column in columns]
+    singles = [column.name.strip().casefold() for column in columns if len(column.name.strip()) == 1]
+    if sum(name not in SHORT for name in singles) < 3:
+        return readings
+    empty = NameReading(Words(()), {})
+    return [
+        empty if len(column.name.strip()) == 1 and not column.unit else reading
+        for column, reading in zip(columns, readings, strict=True)
+    ]
+
+
 def read_name(name: str, unit: str | None = None) -> NameReading:
     """Read a column's name.
 
@@ -79,6 +94,12 @@ def read_name(name: str, unit: str | None = None) -> NameReading:
     ('rate_command', 0)
     """
     words = split_name(name, unit)
+    number, corner = _number(words, _spelled(words))
+    if number is not None and not words.numbers:
+        # The last letter counts; it is neither a unit nor a word.
+        words = Words(
+            tuple(w for w in words.words if w != words.tail), (), (unit,) if unit else (), words.tail
+        )
     spelled = _spelled(words)
     axis_words = [word for word in spelled if word in AXIS]
     axis = AXIS[axis_words[-1]] if axis_words else None
@@ -86,7 +107,6 @@ def read_name(name: str, unit: str | None = None) -> NameReading:
     votes = _votes(spelled, words)
     _commanded(votes, spelled, is_command, axis is not None or bool(words.numbers))
     _with_unit(votes, words)
-    number, corner = _number(words, spelled)
     return NameReading(
         words,
         {family: weight for family, weight in votes.items() if weight > 0},
@@ -215,9 +235,11 @@ def _with_unit(votes: dict[str, float], words: Words) -> None:
             continue
         fits = any(unit_of(kind, text) is not None for text in words.units)
         if fits and votes.get(family, 0) > 0:
-            votes[family] += 1.0
+            votes[family] += 3.0 if family.startswith("pack_") else 1.0
         elif not fits and votes.get(family, 0) > 0 and _is_sure_unit(words.units):
             votes[family] -= 1.5 if family in ("control", "stick", "motor", "throttle") else 6.0
+    if any(text.casefold() in FOREIGN for text in words.units):
+        votes["other:foreign_unit"] += 6.0
     _lone_unit(votes, words)
 
 

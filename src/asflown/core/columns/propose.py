@@ -6,8 +6,9 @@ from collections.abc import Mapping
 from types import MappingProxyType
 
 from asflown.core.columns.assume import understand
+from asflown.core.columns.evidence_of_data import say_data
 from asflown.core.columns.ledger import Ledger
-from asflown.core.columns.names import read_name
+from asflown.core.columns.names import read_names
 from asflown.core.columns.said import say_names
 from asflown.core.columns.settle import settle
 from asflown.core.layout import Layout
@@ -34,6 +35,7 @@ def propose(table: LogTable, *, assume: Mapping[str, str] = MappingProxyType({})
     """
     stated = understand(assume, table)
     ledger = Ledger()
-    readings = [read_name(column.name, column.unit) for column in table.columns]
+    readings = read_names(table.columns)
     say_names(ledger, table.columns, readings)
+    say_data(ledger, table, readings, stated)
     return settle(ledger, table, stated)

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from asflown.core.columns.kinds import kind_of
 from asflown.core.columns.ledger import Ledger
 from asflown.core.columns.log_units import UNITS, unit_of
-from asflown.core.columns.members import corner_numbers, counted_by_axis, member, number_bases
+from asflown.core.columns.members import corner_numbers, counted_by_axis, member, number_bases, set_sizes
 from asflown.core.columns.names import NameReading
 from asflown.core.log_table import Column
 from asflown.core.signals import signal
@@ -18,14 +18,14 @@ CANONICAL = 12.0
 
 def say_names(ledger: Ledger, columns: Sequence[Column], readings: Sequence[NameReading]) -> None:
     """Enter what the names say."""
-    bases, corners = number_bases(readings), corner_numbers(readings)
+    bases, corners, sizes = number_bases(readings), corner_numbers(readings), set_sizes(readings)
     for place, (column, reading) in enumerate(zip(columns, readings, strict=True)):
         if signal(column.name) is not None:
             ledger.name(place, column.name, CANONICAL, f"'{column.name}' is the canonical name")
             _canonical_unit(ledger, place, column)
             continue
         against = max((w for f, w in reading.votes.items() if f.startswith("other:")), default=0.0)
-        for family, weight in reading.votes.items():
+        for family, weight in _votes(reading, sizes.get(place, 0)).items():
             if family.startswith("other:"):
                 continue
             name = member(family, reading, bases.get(place), corners.get(place))
@@ -37,6 +37,14 @@ def say_names(ledger: Ledger, columns: Sequence[Column], readings: Sequence[Name
             _say_unit(ledger, place, column, reading, name)
 
 
+def _votes(reading: NameReading, size: int) -> dict[str, float]:
+    """A counted set of four, six or eight outputs goes to motors, not to three axes."""
+    votes = dict(reading.votes)
+    if size in (4, 6, 8) and reading.axis is None and votes.get("control", 0) > 0:
+        votes["motor"] = votes.get("motor", 0.0) + votes.pop("control") - 1.0
+    return votes
+
+
 def _canonical_unit(ledger: Ledger, place: int, column: Column) -> None:
     kind = kind_of(column.name)
     unit = unit_of(kind, column.unit) if column.unit else None
@@ -44,7 +52,9 @@ def _canonical_unit(ledger: Ledger, place: int, column: Column) -> None:
     if unit is not None:
         ledger.unit(place, family, unit.word, 6.0, f"the header states {column.unit}")
     else:
-        ledger.unit(place, family, UNITS[kind][0].word, 4.0, "a canonical name without a unit is in SI")
+        is_plain = column.name.isalpha()
+        why = "" if is_plain else "a canonical name without a unit is in SI"
+        ledger.unit(place, family, UNITS[kind][0].word, 0.5 if is_plain else 4.0, why)
 
 
 def _reason(column: Column, family: str, name: str, reading: NameReading, base: int | None) -> str:
@@ -74,6 +84,9 @@ def _words(family: str) -> str:
 def _say_unit(ledger: Ledger, place: int, column: Column, reading: NameReading, name: str) -> None:
     family = name.partition(".")[0]
     unit = reading.unit(family)
+    speed = reading.unit("rotor_speed") if unit is None and family == "motor" else None
+    if speed is not None:
+        ledger.speed_commands[place] = speed.word
     if unit is None or (place, family) in ledger.units:
         return
     where = "header" if column.unit else "name"

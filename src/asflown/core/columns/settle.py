@@ -108,7 +108,7 @@ def _unit(ledger: Ledger, place: int, name: str, stated: Stated) -> tuple[LogUni
     unit = unit_of(kind, found[0])
     if unit is None or not unit.is_known or (found[1] < UNIT_SETTLED and kind in _UNIT_MATTERS):
         return None, found[1], []
-    return unit, found[1], list(ledger.unit_reasons.get((place, family), ()))
+    return unit, found[1], list(ledger.unit_reasons.get((place, family, found[0]), ()))
 
 
 def _signed(ledger: Ledger, place: int, name: str, unit: LogUnit) -> tuple[float, float, list[str]]:
@@ -133,5 +133,5 @@ def _which_unit(ledger: Ledger, place: int, name: str, column: str) -> Doubt:
     ranked = [word for word, _ in sorted(table.items(), key=lambda item: -item[1])]
     kind = kind_of(name)
     choices = tuple(dict.fromkeys((*ranked, *(unit.word for unit in UNITS[kind] if unit.is_known))))[:5]
-    why = " · ".join(ledger.unit_reasons.get((place, family), ()))
+    why = " · ".join(r for word in ranked[:2] for r in ledger.unit_reasons.get((place, family, word), ()))
     return Doubt(column, f"'{column}' is {name}: in which unit?", choices, why or "nothing states its unit")

@@ -52,7 +52,7 @@ _SPELLINGS: dict[Kind, dict[str, str]] = {
         "rpm": "rpm r/min 1/min rev/min min-1 krpm",
         "rev/s": "rev/s rps hz revs revps 1/s",
         "rad/s": "rad/s rads radps rad_s rad_per_s rads-1 rad/sec",
-        "electrical rpm": "erpm",
+        "electrical rpm": "erpm elec electrical",
     },
     Kind.VOLTAGE: {
         "V": "v volt volts",

@@ -9,15 +9,16 @@ from asflown.core.columns.lexicon import JOINED, PREFIXED, PREFIXES, SHORT
 from asflown.core.columns.spellings import SPELLINGS, bare
 
 #: Units of what is no canonical signal.
-_FOREIGN = frozenset(
+FOREIGN = frozenset(
     re.findall(r"\w+", "ut nt gauss mgauss gf kgf n nm w kw wh mwh mah ah db dbm ppm rh hz khz")
 )
 _SEPARATORS = re.compile(r"[\s_.,:;\-\[\](){}|#@/]+")
 _CAMEL = re.compile(r"(?<=[a-z0-9])(?=[A-Z])|(?<=[A-Z])(?=[A-Z][a-z])")
 _UNIT_INSIDE = frozenset({"us", "dps", "pct"})
 _PER = re.compile(
-    r"[\s_.]((?:m|c|d)?(?:deg|rad|rev|m|cm|ft))[\s_.]*(?:/|per|p)?[\s_.]*(s2|s\^2|ss|s|sec)[\s\])]*"
-    r"(?P<count>[\s_.\[]*\d{0,2}\]?)$",
+    r"[\s_.](?:(?P<angle>(?:m|c|d)?(?:deg|rad|rev))[\s_.]*(?:/|per|p)?[\s_.]*(?P<by>s2|s\^2|ss|s|sec)"
+    r"|(?P<way>[mc]?m|ft)[\s_.]*(?:/|per|p)[\s_.]*(?P<per>s2|s\^2|ss|s|sec)|(?P<m>m)[\s_.]?(?P<s>s2|ss|s\^2))"
+    r"[\s\])]*(?P<count>[\s_.\[]*\d{0,2}\]?)$",
     re.I,
 )
 
@@ -58,7 +59,9 @@ def split_name(name: str, unit: str | None = None) -> Words:
     name = name.strip().replace("µ", "u").replace("μ", "u")
     match = _PER.search(name)
     if match:
-        units.append(f"{match[1]}/{'s2' if match[2].lower() in ('s2', 's^2', 'ss') else 's'}")
+        base = match["angle"] or match["way"] or match["m"]
+        per = (match["by"] or match["per"] or match["s"]).lower()
+        units.append(f"{base}/{'s2' if per in ('s2', 's^2', 'ss') else 's'}")
         name = name[: match.start()] + "_" + match["count"]
     whole = [chunk for chunk in _SEPARATORS.split(name) if chunk]
     chunks = [part for chunk in whole for part in _camel_parts(chunk) if part]
@@ -78,12 +81,12 @@ def split_name(name: str, unit: str | None = None) -> Words:
 
 
 def _camel_parts(chunk: str) -> list[str]:
-    return [chunk] if bare(chunk) in SPELLINGS or chunk.casefold() in _FOREIGN else _CAMEL.split(chunk)
+    return [chunk] if bare(chunk) in SPELLINGS or chunk.casefold() in FOREIGN else _CAMEL.split(chunk)
 
 
 def _is_unit(chunk: str, is_last: bool) -> bool:
     word = bare(chunk)
-    return (word in SPELLINGS or word in _FOREIGN) and (is_last or word in _UNIT_INSIDE)
+    return (word in SPELLINGS or word in FOREIGN) and (is_last or word in _UNIT_INSIDE)
 
 
 def _expanded(word: str) -> list[str]:

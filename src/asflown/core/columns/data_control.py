@@ -1,0 +1,48 @@
+"""Controller outputs by their data: what the differences between the motors are made of."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from asflown.core.columns.open_columns import Scene
+from asflown.core.signals import AXES
+
+
+def say_control(scene: Scene) -> None:
+    """Enter undecided columns that the motors' differences reproduce, by the rate each drives."""
+    motors, rates = list(scene.named("motor")), scene.named("rate")
+    if len(motors) < 3 or scene.tied is None or scene.named("control"):
+        return
+    values = scene.sample.flat[:, [scene.at(place) for place in motors]]
+    parts = values - values.mean(axis=1, keepdims=True)
+    parts = (parts - parts.mean(axis=0))[:, : len(motors) - 1]
+    for place in scene.still_open():
+        target = scene.sample.flat[:, scene.at(place)]
+        target = target - target.mean()
+        power = float(target @ target)
+        if (
+            power <= 0
+            or abs(scene.sample.mean[scene.at(place)]) > 2 * scene.sample.deviation[scene.at(place)]
+        ):
+            continue
+        gain, *_ = np.linalg.lstsq(parts, target, rcond=None)
+        left = target - parts @ gain
+        explained = 1 - float(left @ left) / power
+        if explained < 0.8:
+            continue
+        axis, size = _driven(scene, place, rates)
+        if axis is not None:
+            told = f"the motors' differences make up {explained:.0%} of it, and it drives rate.{axis}"
+            scene.ledger.data(place, f"control.{axis}", 2.4 + 0.5 * size, told)
+
+
+def _driven(scene: Scene, place: int, rates: dict[int, str]) -> tuple[str | None, float]:
+    """The rate whose change goes most with a column."""
+    best: tuple[float, str | None] = (0.3, None)
+    for rate, name in rates.items():
+        if scene.tied is None or name.partition(".")[2] not in AXES:
+            continue
+        value, lag = scene.tied.correlation(scene.at(rate), scene.at(place), derivative=True)
+        if abs(lag) < 0.1 and abs(value) > best[0]:
+            best = (abs(value), name.partition(".")[2])
+    return best[1], best[0]
