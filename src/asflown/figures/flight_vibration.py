@@ -10,6 +10,8 @@ from asflown.figures.flight_numbers import decibels, floats, kept, plain, said
 
 #: Most cells of the diagram along frequency.
 _CELLS = 400
+#: Hz: below lies what the pilot flies, which no one calls vibration. Common practice, no source.
+_MANOEUVRES = 20.0
 _NAMES = {"rate": "rate", "accel": "specific force"}
 
 
@@ -45,14 +47,18 @@ def _campbell_says(of: CampbellMap, level: np.ndarray, rows: np.ndarray) -> str:
     flown = of.seconds > 0
     if not np.any(np.isfinite(level)):
         return f"Too little was flown at any rotor speed to draw {_signal(of.signal)}."
-    where = np.unravel_index(int(np.nanargmax(level)), level.shape)
+    fast = np.flatnonzero(of.frequency[rows] >= _MANOEUVRES)
+    seen = level[:, fast] if fast.size and np.any(np.isfinite(level[:, fast])) else level
+    rows = rows[fast] if seen is not level else rows
+    where = np.unravel_index(int(np.nanargmax(seen)), seen.shape)
     speeds = of.speed[flown]
     orders = ", ".join(plain(order) for order in of.orders) or "none"
     peak = plain(float(of.frequency[rows][where[1]]))
     return (
         f"{_signal(of.signal).capitalize()} over {plain(float(of.seconds.sum()))} s at rotor speeds of"
-        f" {plain(float(speeds.min()))} to {plain(float(speeds.max()))} rev/s: strongest at"
-        f" {peak} Hz and {plain(float(of.speed[where[0]]))} rev/s; order lines drawn: {orders}."
+        f" {plain(float(speeds.min()))} to {plain(float(speeds.max()))} rev/s: strongest"
+        f" above {plain(_MANOEUVRES)} Hz at {peak} Hz and {plain(float(of.speed[where[0]]))} rev/s;"
+        f" order lines drawn: {orders}."
     )
 
 
@@ -86,10 +92,11 @@ def spectrum_figure(of: Density, vibration: Vibration, evidence: tuple[str, ...]
 
 
 def _spectrum_says(of: Density, vibration: Vibration) -> str:
-    strongest = int(np.argmax(of.density[1:])) + 1
+    fast = np.flatnonzero(of.frequency >= _MANOEUVRES)
+    strongest = int(fast[np.argmax(of.density[fast])]) if fast.size else int(np.argmax(of.density))
     text = (
         f"Root density of {_signal(of.signal)} over {plain(vibration.seconds)} s with its 95 % band;"
-        f" largest at {plain(float(of.frequency[strongest]))} Hz"
+        f" largest above {plain(_MANOEUVRES)} Hz at {plain(float(of.frequency[strongest]))} Hz"
     )
     levels = [
         f"order {plain(line.order)} at {plain(line.seen_at)} Hz: {said(line.level[of.signal])} rms"

@@ -6,17 +6,21 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
+from asflown.app.flights.bench import Bench
 from asflown.app.flights.conditions import StatedConditions, stated, with_measured
 from asflown.app.flights.open_log import NOTHING_STATED, Opened
+from asflown.app.flights.part import Part
 from asflown.core.catalog import Consequence
-from asflown.core.evidence import Evidence
 from asflown.core.finding import Finding
 from asflown.core.flight import Conditions, Flight, Span, TimeFault
-from asflown.core.study.make import Study
+from asflown.core.study.make import Study, collected
 from asflown.errors import UsageError
 
 if TYPE_CHECKING:
     from asflown.core.signal.stamps import TimeBase
+
+#: What is measured, in the order shown, and the module of its function.
+PARTS: Mapping[str, str] = {"vibration": "vibration"}
 
 
 @dataclass(frozen=True, eq=False)
@@ -81,9 +85,32 @@ def measure(
 
         flight = cut(flight, span)
     timebase = examine(flight.traces["time"].time)
-    evidence: dict[str, Evidence] = {}
-    study = Study(flight.source, evidence, taken_findings(opened))
-    return Measurement(opened, flight, timebase, known, span, study)
+    bench = Bench(flight, span, (span,))
+    parts = [_run(name, bench, progress) for name in PARTS]
+    return Measurement(opened, flight, timebase, known, span, _study(opened, flight, parts), _results(parts))
+
+
+def _run(name: str, bench: Bench, progress: Callable[[str], None] | None) -> Part:
+    """Measure one part; its module is imported when it is wanted."""
+    from importlib import import_module
+
+    if progress is not None:
+        progress(name.replace("_", " "))
+    part: Part = getattr(import_module(f"asflown.app.flights.{PARTS[name]}"), name)(bench)
+    return part
+
+
+def _study(opened: Opened, flight: Flight, parts: list[Part]) -> Study:
+    return Study(
+        flight.source,
+        collected(one for part in parts for one in part.evidence),
+        (*taken_findings(opened), *(finding for part in parts for finding in part.findings)),
+        {part.name: part.statements for part in parts if part.statements},
+    )
+
+
+def _results(parts: list[Part]) -> dict[str, Any]:
+    return {part.name: part.result for part in parts if part.result is not None}
 
 
 def stretch(flight: Flight, start: float | None, end: float | None) -> Span:

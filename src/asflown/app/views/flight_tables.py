@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from asflown.app.views.flight_words import UNKNOWN, span_shown, valued
-from asflown.app.views.sheet import Table, listed
+from asflown.app.views.sheet import Table, counted, listed
 from asflown.core.evidence import Evidence
 from asflown.core.signals import AXES
 from asflown.core.study.quantities import quantity
@@ -55,21 +55,27 @@ def _cell(one: Evidence) -> tuple[str, str]:
 
 def _plain(evidence: Sequence[Evidence], title: str) -> Table:
     rows = []
+    details = [one for one in evidence if quantity(one.quantity).is_detail]
     for one in evidence:
+        if one in details:
+            continue
         value, interval, unit = valued(one, milli=one.unit in _MILLI)
         rows.append((name_of(one), value, interval, unit, span_shown(one.span)))
-    return Table(("figure", "value#", "95 % interval", "unit", "from"), tuple(rows), title=title)
+    return Table(
+        ("figure", "value#", "95 % interval", "unit", "from"),
+        tuple(rows),
+        title=title,
+        folded=_folded(details),
+    )
+
+
+def _folded(details: Sequence[Evidence]) -> tuple[str, ...]:
+    return (f"{counted(len(details), 'further figure')} folded: --json shows all",) if details else ()
 
 
 def name_of(one: Evidence) -> str:
     """A figure with what it is of: ``bandwidth, roll``."""
-    about = quantity(one.quantity)
-    places = [
-        part
-        for part, word in zip(one.quantity.split("."), about.name.split("."), strict=True)
-        if word.startswith("{")
-    ]
-    return f"{about.title} {' '.join(place.replace('_', ' ') for place in places)}".strip()
+    return quantity(one.quantity).titled(one.quantity)
 
 
 def seen_first(evidence: Iterable[Evidence]) -> tuple[str, ...]:
@@ -77,6 +83,8 @@ def seen_first(evidence: Iterable[Evidence]) -> tuple[str, ...]:
     reasons: dict[str, list[str]] = {}
     caveats: dict[str, list[str]] = {}
     for one in evidence:
+        if quantity(one.quantity).is_detail:
+            continue
         if one.reason is not None:
             reasons.setdefault(one.reason, []).append(name_of(one))
         for caveat in one.caveats if one.reason is None else ():

@@ -8,8 +8,15 @@ from asflown.core.evidence import Evidence
 from asflown.core.finding import Finding
 
 UNKNOWN = "unknown"
-#: Units that stand close to the number, and those that say nothing.
-_CLOSE = {"%": "%", "deg": "°"}
+_DEGREES = 180.0 / math.pi
+#: How a sheet shows a unit, and what its numbers are multiplied by; the JSON stays in SI.
+_SHOWN = {
+    "1": ("", 1.0),
+    "m/s2": ("m/s²", 1.0),
+    "m/s2/rtHz": ("m/s²/√Hz", 1.0),
+    "rad/s": ("deg/s", _DEGREES),
+    "rad/s/rtHz": ("deg/s/√Hz", _DEGREES),
+}
 
 
 def figures(value: float, like: float) -> str:
@@ -35,7 +42,7 @@ def figures(value: float, like: float) -> str:
 
 def unit_shown(unit: str) -> tuple[str, float]:
     """How a unit is shown, and what its numbers are multiplied by then."""
-    return {"1": ("", 1.0), "m/s2": ("m/s²", 1.0), "m/s2/rtHz": ("m/s²/√Hz", 1.0)}.get(unit, (unit, 1.0))
+    return _SHOWN.get(unit, (unit, 1.0))
 
 
 def spread(low: float, high: float, value: float) -> float:

@@ -10,20 +10,11 @@ from asflown.core.measured import Measured, unmeasured
 from asflown.core.study.make import evidence_of
 from asflown.core.vibration.result import RotorLine, Vibration
 
-#: The quantities that are there whatever was flown.
-_ALWAYS = ("vibration.rotor_speed",)
-
 
 def vibration_evidence(found: Vibration, *, source: str, span: Span) -> Iterator[Evidence]:
     """Evidence of everything measured of the vibration of a flight."""
     for name, number in _numbers(found):
         yield evidence_of(name, number, source=source, span=span)
-
-
-def no_vibration(reason: str, *, source: str) -> Iterator[Evidence]:
-    """The reason in place of every quantity that is always there."""
-    for name in _ALWAYS:
-        yield evidence_of(name, unmeasured(reason, "rev/s"), source=source)
 
 
 def _numbers(found: Vibration) -> Iterator[tuple[str, Measured]]:
@@ -49,7 +40,8 @@ def _numbers(found: Vibration) -> Iterator[tuple[str, Measured]]:
 def _line(line: RotorLine) -> Iterator[tuple[str, Measured]]:
     order = f"vibration.{_order(line.order)}"
     moved = f"it moved between {line.frequency_low:.3g} and {line.frequency_high:.3g} Hz for 90 % of the time"
-    seen = () if line.folded_share == 0 else (f"seen folded, at {line.seen_at:.3g} Hz",)
+    is_folded = abs(line.seen_at - line.frequency) > 0.001 * line.frequency
+    seen = (f"it shows folded in the log, at {line.seen_at:.3g} Hz",) if is_folded else ()
     yield (
         f"{order}.frequency",
         Measured(line.frequency, line.frequency, line.frequency, "Hz", line.route, caveats=(moved, *seen)),

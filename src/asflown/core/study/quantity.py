@@ -45,13 +45,16 @@ class Quantity:
     name
         Its path in the JSON, e.g. ``axes.{axis}.bandwidth``; see :data:`PLACES` for the braces.
     title
-        As a table calls it, without the group.
+        As a table calls it, without the group; braces stand for the parts of the name, those it leaves out
+        follow behind it.
     unit
         In which evidence states it.
     says
         What it tells, one sentence.
     method
         Key of its :class:`Method`.
+    is_detail
+        Folded away on a sheet.
     """
 
     name: str
@@ -59,12 +62,25 @@ class Quantity:
     unit: str
     says: str
     method: str
+    is_detail: bool = False
 
     @cached_property
     def pattern(self) -> re.Pattern[str]:
         """Matches every name of the family."""
         parts = re.split(r"(\{\w+\})", self.name)
         return re.compile("".join(PLACES[part] if part in PLACES else re.escape(part) for part in parts))
+
+    def titled(self, name: str) -> str:
+        """What one of the family is called: ``bandwidth, roll``; ``order 1: rate, all axes``."""
+        places = {
+            word: part.replace("_", " ")
+            for word, part in zip(self.name.split("."), name.split("."), strict=True)
+            if word in PLACES
+        }
+        title = self.title
+        for word, part in places.items():
+            title = title.replace(word, part) if word in title else f"{title}, {part}"
+        return title
 
     @property
     def group(self) -> str:

@@ -1,0 +1,54 @@
+"""A flight on the bench: its even stretches, made once and shared by all that is measured."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from asflown.core.flight import EvenPart, Flight, Span
+
+if TYPE_CHECKING:
+    from asflown.core.signal.timebase import Even
+
+
+@dataclass(eq=False)
+class Bench:
+    """A flight and what was made of it on the way.
+
+    Attributes
+    ----------
+    flying
+        Stretches in the air, s.
+    standing
+        Stretches on the ground with the motors off, s.
+    blades, poles
+        Of the propellers and motors, ``None`` where not stated.
+    """
+
+    flight: Flight
+    span: Span
+    flying: tuple[Span, ...]
+    standing: tuple[Span, ...] = ()
+    blades: int | None = None
+    _made: dict[object, Even] = field(default_factory=dict)
+
+    def even(
+        self, signals: Sequence[str], spans: tuple[Span, ...] | None = None, *, least: float = 2.0
+    ) -> Even:
+        """Even stretches of those of the signals that were logged, at the rate logged."""
+        from asflown.core.signal.timebase import even
+
+        names = tuple(name for name in signals if name in self.flight.traces)
+        key = (names, spans, least)
+        if key not in self._made:
+            self._made[key] = even(self.flight, names, spans=spans, least=least)
+        return self._made[key]
+
+    def longest(self, signals: Sequence[str], spans: tuple[Span, ...] | None = None) -> EvenPart | None:
+        """The longest even stretch of the signals, ``None`` where there is none."""
+        return max(self.even(signals, spans).parts, key=lambda part: part.samples, default=None)
+
+    def names(self, *families: str) -> tuple[str, ...]:
+        """Every logged signal of the families, in the order of the list of signals."""
+        return tuple(name for name in self.flight.traces if name.partition(".")[0] in families)
