@@ -11,6 +11,7 @@ the reader, the seed and its number alone: ``--reader NAME --seed S --first N --
 from __future__ import annotations
 
 import argparse
+import io
 import json
 import lzma
 import mmap
@@ -26,7 +27,9 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
+from asflown.adapters.log_file import LogBytes
 from asflown.core.catalog import Catalog, CatalogSource
+from asflown.core.log_table import LogTable
 from asflown.demo import releases, scenario
 from asflown.errors import AsflownError
 from asflown.formats import (
@@ -39,10 +42,13 @@ from asflown.formats import (
     overlay,
     release_folder,
 )
+from asflown.formats.flightlog import read_log
+from asflown.formats.flightlog.container import Container, container_of
 from asflown.formats.hand_written import checked, load_json, load_toml, text_of, toml_lines
 from asflown.formats.listing.text import decode
 from asflown.formats.schemas import FILES
 from inputs_made_up import invented, mutated
+from logs_made_up import invented_log, valid_logs
 
 #: Longest one input may take, and the time after which a reader that no alarm reaches is ended, seconds.
 SECONDS, LAST_SECONDS = 2.0, 30.0
@@ -150,6 +156,74 @@ def _read_aircraft(data: bytes) -> object:
     return aircraft_toml.read(data, "fuzz")
 
 
+def _flightlog(data: bytes) -> Iterator[str]:
+    """Stages: decoded as text, layout told (parsed), header found (validated), numbers read (built), the same
+    numbers after a way through Parquet (written).
+    """
+    from asflown.formats.flightlog import delimited
+    from asflown.formats.flightlog.stream import TextStream
+
+    source = LogBytes("fuzz", data)
+    container = container_of(data[:64], "fuzz")
+    if container in (Container.TEXT, Container.GZIP):
+        with source.open() as raw:
+            stream = TextStream(raw, container, source)
+            yield "decoded"
+            sniffed = delimited.sniffed_of(stream, "fuzz")
+            yield "parsed"
+            if sniffed.has_header:
+                yield "validated"
+    table = read_log(source)
+    if container not in (Container.TEXT, Container.GZIP):
+        yield from ("decoded", "parsed", "validated")
+    _sound(table, source)
+    if any(
+        column.numbers is not None and (column.numbers == column.numbers).any() for column in table.columns
+    ):
+        yield "built"
+        _same(table, read_log(LogBytes("fuzz", _as_parquet(table))))
+        yield "written"
+    assert read_log(source, rows=3).rows == min(3, table.rows), "a head has other rows"
+    _sound(read_log(source, limit_bytes=400), source)
+
+
+def _sound(table: LogTable, source: LogBytes) -> None:
+    assert table.sha256 == source.sha256()
+    assert all(fact.statement and fact.count >= 0 for fact in table.facts)
+    assert len(set(column.name for column in table.columns)) == len(table.columns), "a name stands twice"
+    for column in table.columns:
+        if column.numbers is None:
+            assert len(column.words) == table.rows, "words are missing"
+            continue
+        assert column.numbers.shape == (table.rows,), "numbers are missing"
+        assert not column.numbers.flags.writeable
+        assert not (abs(column.numbers) == float("inf")).any(), "an infinite number"
+
+
+def _as_parquet(table: LogTable) -> bytes:
+    import polars as pl
+
+    made = io.BytesIO()
+    columns = {
+        f"{number}": pl.Series(list(column.words), dtype=pl.String)
+        if column.numbers is None
+        else column.numbers
+        for number, column in enumerate(table.columns)
+    }
+    pl.DataFrame(columns).write_parquet(made)
+    return made.getvalue()
+
+
+def _same(one: LogTable, other: LogTable) -> None:
+    assert one.rows == other.rows
+    for left, right in zip(one.columns, other.columns, strict=True):
+        if left.numbers is None or right.numbers is None:
+            assert left.words == right.words, "words differ after Parquet"
+        else:
+            same = abs(left.numbers - right.numbers) <= 1e-6 * abs(left.numbers) + 1e-30
+            assert (same | (left.numbers != left.numbers)).all(), "numbers differ after Parquet"
+
+
 READERS: dict[str, Reader] = {
     "listing": _listing,
     "catalog": _catalog,
@@ -158,7 +232,9 @@ READERS: dict[str, Reader] = {
     "overlay": _toml("overlay", _overlaid, None),
     "aircraft": _toml("aircraft", _read_aircraft, aircraft_toml.write),
     "folder": _folder,
+    "flightlog": _flightlog,
 }
+INVENTORS: Mapping[str, Callable[[random.Random], bytes]] = {"flightlog": invented_log}
 
 # -- valid files to begin with ------------------------------------------------------------------------------
 
@@ -219,13 +295,17 @@ def _seeds() -> Mapping[str, list[bytes]]:
         "overlay": [_small_overlay()],
         "aircraft": [craft.text.encode() for craft in scenario.CRAFTS],
         "folder": [data + bytes([place]) for place, (_, data) in enumerate(sorted(_small_folder().items()))],
+        "flightlog": valid_logs(),
     }
 
 
 def made(name: str, seed: int, number: int) -> bytes:
     """The input of a reader, a seed and a number: every second one a mutation."""
     rng = random.Random(f"{name} {seed} {number}")
-    return mutated(rng.choice(_seeds()[name]), rng) if number % 2 else invented(rng)
+    if number % 2:
+        return mutated(rng.choice(_seeds()[name]), rng)
+    own = INVENTORS.get(name)
+    return own(rng) if own is not None and rng.random() < 0.8 else invented(rng)
 
 
 # -- the run ------------------------------------------------------------------------------------------------

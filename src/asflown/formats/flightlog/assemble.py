@@ -26,12 +26,15 @@ _HALF_A_DAY, _DAY = 43_200.0, 86_400.0
 
 
 class Again(Exception):
-    """The log must be read again: a column is of another kind, or more must be thinned."""
+    """The log must be read again: a column is of another kind, or it has far more or fewer rows."""
 
-    def __init__(self, *, kinds: dict[int, Kind] | None = None, factor: int = 0) -> None:
+    def __init__(
+        self, *, kinds: dict[int, Kind] | None = None, rows: float | None = None, is_counted: bool = False
+    ) -> None:
         super().__init__()
         self.kinds = kinds or {}
-        self.factor = factor
+        self.rows = rows
+        self.is_counted = is_counted
 
 
 @dataclass

@@ -15,7 +15,7 @@ COMMA_GROUPS = r"^[-+]?\d{1,3}(?:,\d{3})+(?:\.\d+)?$"
 POINT_GROUPS = r"^[-+]?\d{1,3}(?:\.\d{3})+(?:,\d+)?$"
 HEX = r"^0[xX]([0-9a-fA-F]{1,15})$"
 
-_NUMBER = re.compile(r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?", re.ASCII)
+_NUMBER = re.compile(r"[-+]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][-+]?\d+)?", re.ASCII)
 _COMMA_NUMBER = re.compile(r"[-+]?(?:\d+,\d*|,\d+)(?:[eE][-+]?\d+)?", re.ASCII)
 _POINT_NUMBER = re.compile(r"[-+]?\d*\.\d+(?:[eE][-+]?\d+)?", re.ASCII)
 _COMMA_GROUPS, _POINT_GROUPS, _HEX = re.compile(COMMA_GROUPS), re.compile(POINT_GROUPS), re.compile(HEX)
@@ -24,6 +24,8 @@ _DATE = re.compile(
     r"\d{4}[-/]\d{2}[-/]\d{2}(?:[T _]+\d{1,2}:\d{2}(?::\d{2}(?:[.,]\d+)?)?)?\s*(?:Z|UTC|[-+]\d{2}:?\d{2})?",
     re.ASCII,
 )
+#: Longest cell that may be a number or a time, characters.
+_LONGEST = 100
 
 
 class Kind(StrEnum):
@@ -39,6 +41,8 @@ class Kind(StrEnum):
 def kind_of(cell: str, decimal: str = ".") -> Kind:
     """The kind of one cell (blanks around it do not count)."""
     cell = cell.strip()
+    if len(cell) > _LONGEST:
+        return Kind.WORD
     if _NUMBER.fullmatch(cell):
         return Kind.NUMBER
     if cell.lower() in MISSING_WORDS:
@@ -56,6 +60,8 @@ def decimal_of(cells: Iterable[str]) -> str:
     """Whether numbers are written with a decimal comma: when more cells show a comma than a point."""
     commas = points = 0
     for cell in cells:
+        if len(cell) > _LONGEST:
+            continue
         if "," in cell:
             cell = cell.strip()
             commas += bool(_COMMA_NUMBER.fullmatch(cell) or _POINT_GROUPS.match(cell))

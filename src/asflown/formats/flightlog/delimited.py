@@ -27,6 +27,7 @@ _FIRST_BLOCK = 1024 * 1024
 _WORKERS = 2
 _LONGEST_SNIFFED = 1_000_000
 _MOST_TURNS = 40
+_MOST_ROWS = 1e11
 Progress = Callable[[float], None]
 
 
@@ -41,14 +42,16 @@ def read_delimited(
 ) -> LogTable:
     """Read a text table; started over where a later row shows that a column is of another kind."""
     kinds: dict[int, Kind] = {}
-    factor = 1
+    known_rows: float | None = None
+    is_counted = False
     for _ in range(_MOST_TURNS):
-        turn = _Turn(source, container, rows, columns, limit_bytes, kinds, factor, progress)
+        turn = _Turn(source, container, rows, columns, limit_bytes, kinds, (known_rows, is_counted), progress)
         try:
             return turn.read()
         except Again as again:
             kinds |= again.kinds
-            factor = max(factor, again.factor)
+            if again.rows is not None:
+                known_rows, is_counted = again.rows, again.is_counted
     raise InputError("its columns change their kind again and again", where=source.name,
                      next_step="export the log again")  # fmt: skip
 
@@ -64,11 +67,12 @@ class _Turn:
         columns: Sequence[str] | None,
         limit_bytes: int,
         kinds: dict[int, Kind],
-        factor: int,
+        known_rows: tuple[float | None, bool],
         progress: Progress | None,
     ) -> None:
         self.source, self.container, self.most, self.asked = source, container, rows, columns
-        self.limit, self.known, self.factor, self.progress = limit_bytes, kinds, factor, progress
+        self.limit, self.known, self.progress = limit_bytes, kinds, progress
+        self.known_rows, self.is_counted = known_rows
 
     def read(self) -> LogTable:
         """Read."""
@@ -80,6 +84,9 @@ class _Turn:
         unfit = assembly.unfit()
         if unfit:
             raise Again(kinds=unfit)
+        is_fitted = assembly.fit.factor > 1 or assembly.fit.left_out
+        if is_fitted and 1.5 * assembly.rows < assembly.rows_expected and not self.is_counted:
+            raise Again(rows=assembly.rows, is_counted=True)  # thinned for rows that did not come
         return self._table(stream, assembly)
 
     def _plan(self, sniffed: Sniffed) -> Plan:
@@ -137,7 +144,9 @@ class _Turn:
         return self.most is not None and assembly.rows >= self.most
 
     def _expected(self, first: bytes, piece: Piece) -> float:
-        """Rows expected in the whole file, from the first block."""
+        """Rows expected in the whole file, from the first block or an earlier turn."""
+        if self.known_rows is not None:
+            return self.known_rows
         size = self.source.size if self.container is Container.TEXT else unpacked_size(self.source)
         expected = piece.rows * max(1.0, size / max(1, len(first)))
         return expected if self.most is None else min(expected, self.most)
@@ -151,13 +160,13 @@ class _Turn:
                 times.add(number)
                 rate = rate or rate_of(values, unit if plan.kinds[number] is Kind.NUMBER else "s")
             sizes[number] = 8 if is_clock or is_double(values, largest) else 4
-        return fit_to(self.limit, expected, sizes, frozenset(times), rate, self.factor)
+        return fit_to(self.limit, expected, sizes, frozenset(times), rate)
 
     def _mind_the_limit(self, assembly: Assembly) -> None:
         """A packed file may hold more than its end says."""
         taken = sum(column.nbytes for column in assembly.numbers.values())
-        if taken > 2.5 * self.limit:
-            raise Again(factor=3 * max(assembly.fit.factor, self.factor))
+        if taken > 2.5 * self.limit and assembly.rows_expected < _MOST_ROWS and not self.is_counted:
+            raise Again(rows=8.0 * max(assembly.rows, assembly.rows_expected))
 
     def _table(self, stream: TextStream, assembly: Assembly) -> LogTable:
         sniffed = assembly.plan.sniffed

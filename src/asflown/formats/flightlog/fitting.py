@@ -10,6 +10,8 @@ from asflown.core.log_table import LogFact
 
 #: Rows a second that thinning leaves at least, Hz (what margins need).
 LEAST_RATE = 500.0
+#: The largest decimation.
+MOST_THINNED = 200
 
 
 @dataclass(frozen=True)
@@ -37,7 +39,6 @@ def fit_to(
     sizes: Mapping[int, int],
     times: frozenset[int],
     rate: float | None,
-    least: int = 1,
 ) -> Fit:
     """Decide on the decimation, and on columns to leave out.
 
@@ -53,12 +54,10 @@ def fit_to(
         Columns that are kept in any case.
     rate
         Rows a second, Hz; ``None``: unknown, nothing then limits the thinning.
-    least
-        Decimation that is needed anyhow.
     """
-    needed = max(least, math.ceil(rows * sum(sizes.values()) / limit))
+    needed = max(1, math.ceil(rows * sum(sizes.values()) / limit))
     most = needed if rate is None else max(1, math.floor(rate / LEAST_RATE * 1.001))
-    factor = min(needed, most)
+    factor = min(needed, most, MOST_THINNED)
     room = limit - rows / factor * sum(sizes[number] for number in times)
     left_out = set()
     for number in sizes:

@@ -54,8 +54,10 @@ class NumberColumn:
             self._append(kept)
             return
         if self._codes is not None:
-            self._codes.append(kept.astype(np.float32))
-            self._codes = self._codes if is_code_like(values) else None
+            if is_code_like(values):
+                self._codes.append(kept.astype(np.float32))
+            else:
+                self._codes = None
         self._append(self._filter.push(values))
 
     def _widen(self) -> None:

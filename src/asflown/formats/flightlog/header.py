@@ -62,7 +62,7 @@ def name_and_unit(cell: str) -> tuple[str, str | None]:
     >>> name_and_unit("time_us"), name_and_unit("rate_command.roll [rad s^-1]")
     (('time_us', 'us'), ('rate_command.roll', 'rad s^-1'))
     """
-    cell = " ".join(cell.split())[:1000]
+    cell = " ".join(cell.split())[:200]
     match = _BRACKETS.match(cell)
     if match:
         inside = next(group for group in match.groups()[1:] if group is not None).strip()

@@ -16,7 +16,7 @@ from asflown.formats.flightlog.delimited import no_columns
 from asflown.formats.flightlog.fitting import Fit, facts_of_fit, fit_to
 from asflown.formats.flightlog.gather import NumberColumn, WordColumn, largest_of
 from asflown.formats.flightlog.header import named
-from asflown.formats.flightlog.polars_calls import FAULTS, said
+from asflown.formats.flightlog.polars_calls import FAULTS, hushed, said
 from asflown.formats.flightlog.precision import is_double, is_time, rate_of
 from asflown.formats.flightlog.source import LogSource
 from asflown.formats.flightlog.tally import Tally, facts_of
@@ -80,7 +80,8 @@ class _Columnar:
     def _call(self, read: Callable[[], Made]) -> Made:
         """Call polars; what it raises as an error a person can act on."""
         try:
-            return read()
+            with hushed():
+                return read()
         except FAULTS as error:
             what = f"is damaged or no whole {self.container} file: {said(error)}"
             raise InputError(what, where=self.source.name, next_step=_STEP) from None
