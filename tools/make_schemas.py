@@ -1,5 +1,5 @@
 #!/usr/bin/env python3
-"""Write the JSON Schemas of the files people write to docs/schemas; with --check only say what is stale."""
+"""Write the JSON Schemas of files and of evidence to docs/schemas; with --check only say what is stale."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ import json
 import sys
 from pathlib import Path
 
-from asflown.formats.schemas import FILES, json_schema
+from asflown.app.schemas import names, schema
 
 FOLDER = Path(__file__).resolve().parents[1] / "docs" / "schemas"
 
@@ -15,8 +15,8 @@ FOLDER = Path(__file__).resolve().parents[1] / "docs" / "schemas"
 def wanted() -> dict[str, str]:
     """Text of each schema file by its name."""
     return {
-        f"{word}.schema.json": json.dumps(json_schema(word), indent=2, ensure_ascii=False) + "\n"
-        for word in sorted(FILES)
+        f"{word}.schema.json": json.dumps(schema(word), indent=2, ensure_ascii=False) + "\n"
+        for word in sorted(names())
     }
 
 

@@ -10,6 +10,7 @@ from asflown.app.flights.bench import Bench
 from asflown.app.flights.conditions import StatedConditions, stated, with_measured
 from asflown.app.flights.open_log import NOTHING_STATED, Opened
 from asflown.app.flights.part import Part
+from asflown.app.flights.settle import quoted, statement_of
 from asflown.core.catalog import Consequence
 from asflown.core.finding import Finding
 from asflown.core.flight import Conditions, Flight, Span, TimeFault
@@ -140,8 +141,12 @@ def taken_findings(opened: Opened) -> tuple[Finding, ...]:
             "layout",
             doubt.subject,
             Consequence.UNKNOWN,
-            f"{doubt.question} Taken as {doubt.choices[0]}, the likeliest, without a person's word",
-            tuple(f"say it: --assume {said}" for said in doubt.statements if said),
+            f"{doubt.question} Taken without a person's word: {(doubt.choices or ('as it is',))[0]}",
+            tuple(
+                f"--assume {quoted(said)}"
+                for i in range(len(doubt.choices))
+                if (said := statement_of(doubt, i, opened.table))
+            ),
         )
         for doubt in opened.taken
     )

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from asflown.core.flight import Conditions, Flight
 from asflown.core.layout import Doubt, Layout, fingerprint
 from asflown.core.log_table import LogTable
-from asflown.errors import Fault, NeedsPerson, UsageError
+from asflown.errors import UsageError
 
 if TYPE_CHECKING:
     from asflown.app.needs import Store
@@ -160,27 +160,3 @@ def _by_known(source: LogSource, layout: Layout, known_by: KnownBy, progress: Pr
     doubts = check(layout, table)
     settled = replace(layout, doubts=doubts, is_confirmed=layout.is_confirmed and not doubts)
     return Opened(source.name, source.size, table, settled, known_by)
-
-
-def needs_a_word(opened: Opened) -> NeedsPerson:
-    """What a person must say before a log with open questions is measured, and how."""
-    flags = " ".join(
-        f"--assume {doubt.subject}={_word(doubt.choices[0])}" for doubt in opened.doubts if doubt.choices
-    )
-    step = "say it, or take the likeliest everywhere: --accept-proposed"
-    return NeedsPerson(
-        f"{len(opened.doubts)} question{'s' if len(opened.doubts) != 1 else ''} about the columns open",
-        where=opened.name,
-        faults=tuple(Fault(_question(doubt), doubt.subject) for doubt in opened.doubts),
-        next_step=f"{step}{f'; e.g. {flags}' if flags else ''}",
-    )
-
-
-def _question(doubt: Doubt) -> str:
-    choices = f" ({' / '.join(doubt.choices)})" if doubt.choices else ""
-    why = f"; {doubt.why}" if doubt.why else ""
-    return f"{doubt.question}{choices}{why}"
-
-
-def _word(choice: str) -> str:
-    return f"'{choice}'" if " " in choice else choice

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 
     from asflown.core.flight import EvenPart
 
+_NOTHING = "neither rates nor specific force are known in this log; log them at 500 Hz or more"
 SIGNALS = ("rate", "accel", "rotor_speed", "motor")
 
 
@@ -23,6 +24,8 @@ def vibration(bench: Bench) -> Part:
     from asflown.core.vibration.measure import measure_vibration
 
     names = bench.names(*SIGNALS)
+    if not bench.names("rate", "accel"):
+        return not_measured("vibration", _NOTHING, bench)
     part = bench.longest(names, bench.flying)
     if part is None:
         why = "; ".join(bench.even(names, bench.flying).statements)

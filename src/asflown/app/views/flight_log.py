@@ -7,10 +7,12 @@ from typing import TYPE_CHECKING, Any
 
 from asflown.app.flights.conditions import WORDS, StatedConditions
 from asflown.app.flights.open_log import KnownBy, Opened
+from asflown.app.flights.settle import statement_of
 from asflown.app.views.flight_words import bytes_shown
 from asflown.app.views.sheet import counted, listed, short
 from asflown.core.flight import Conditions, TimeFault
 from asflown.core.layout import Doubt, Layout
+from asflown.core.log_table import LogTable
 
 if TYPE_CHECKING:
     from asflown.core.signal.stamps import TimeBase
@@ -63,7 +65,7 @@ def log_json(opened: Opened, timebase: TimeBase | None, faults: Sequence[TimeFau
         "gaps": None if timebase is None else timebase.gap_count,
         "faults": [fault_json(fault) for fault in faults],
         "facts": [{"kind": f.kind, "statement": f.statement, "count": f.count} for f in table.facts],
-        "layout": {"known_by": opened.known_by.value, **layout_json(opened.layout)},
+        "layout": {"known_by": opened.known_by.value, **layout_json(opened.layout, table)},
     }
 
 
@@ -72,7 +74,7 @@ def fault_json(fault: TimeFault) -> dict[str, Any]:
     return {"kind": fault.kind, "count": fault.count, "at": fault.at, "statement": fault.statement}
 
 
-def layout_json(layout: Layout) -> dict[str, Any]:
+def layout_json(layout: Layout, table: LogTable | None = None) -> dict[str, Any]:
     """A layout as JSON."""
     return {
         "fingerprint": layout.fingerprint,
@@ -92,18 +94,19 @@ def layout_json(layout: Layout) -> dict[str, Any]:
             for a in layout.assignments
         ],
         "unused": list(layout.unused),
-        "doubts": [doubt_json(doubt) for doubt in layout.doubts],
+        "doubts": [doubt_json(doubt, table) for doubt in layout.doubts],
     }
 
 
-def doubt_json(doubt: Doubt) -> dict[str, Any]:
-    """A question the proposal could not settle."""
+def doubt_json(doubt: Doubt, table: LogTable | None) -> dict[str, Any]:
+    """A question the proposal could not settle, with what ``--assume`` takes for each choice."""
+    statements = (statement_of(doubt, i, table) for i in range(len(doubt.choices))) if table else ()
     return {
         "subject": doubt.subject,
         "question": doubt.question,
         "choices": list(doubt.choices),
         "why": doubt.why or None,
-        "statements": list(doubt.statements),
+        "statements": [statement or None for statement in statements],
     }
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from asflown.app.flights.look import Look
+from asflown.app.flights.settle import flags_of, quoted, statement_of
 from asflown.app.views.flight_log import (
     conditions_json,
     conditions_note,
@@ -17,6 +18,7 @@ from asflown.app.views.flight_words import seconds
 from asflown.app.views.sheet import Sheet, Table, counted
 from asflown.core.flight import TimeFault
 from asflown.core.layout import Assignment, Doubt
+from asflown.core.log_table import LogTable
 
 #: Reasons shown of each column; the JSON has them all.
 _REASONS = 2
@@ -30,7 +32,7 @@ def look_sheet(look: Look) -> Sheet:
         head=log_head(opened),
         sentence=sentence(look),
         tables=(_columns(look), _time(look)),
-        warnings=tuple(doubt_says(doubt) for doubt in opened.doubts)
+        warnings=tuple(doubt_says(doubt, opened.table) for doubt in opened.doubts)
         + ((f"no flight can be made of it: {look.why_no_flight}.",) if look.why_no_flight else ()),
         notes=_notes(look),
         next_act=_next(look),
@@ -51,11 +53,11 @@ def sentence(look: Look) -> str:
     return f"{'; '.join(parts)}."
 
 
-def doubt_says(doubt: Doubt) -> str:
+def doubt_says(doubt: Doubt, table: LogTable) -> str:
     """A question with its choices and the words that settle it."""
     choices = f" ({' / '.join(doubt.choices)})" if doubt.choices else ""
-    say = [statement for statement in doubt.statements if statement]
-    how = f"; say e.g. --assume {say[0]}" if say else ""
+    say = statement_of(doubt, 0, table) if doubt.choices else ""
+    how = f"; say e.g. --assume {quoted(say)}" if say else ""
     return f"{doubt.question}{choices}{how}."
 
 
@@ -102,8 +104,9 @@ def _notes(look: Look) -> tuple[str, ...]:
 def _next(look: Look) -> tuple[str, ...]:
     name = look.opened.name
     if look.opened.doubts:
+        flags = " ".join(flags_of(look.opened)) or "SIGNAL=UNIT"
         return (
-            f"settle what is open: asflown flight measure {name} --assume SIGNAL=UNIT",
+            f"settle what is open: asflown flight measure {name} --assume {flags}",
             f"take the likeliest everywhere: asflown flight measure {name} --accept-proposed",
         )
     if look.flight is None:

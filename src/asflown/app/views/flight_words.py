@@ -64,6 +64,8 @@ def valued(evidence: Evidence, *, milli: bool = False) -> tuple[str, str, str]:
     if milli:
         unit, factor = f"m{unit}", factor * 1e3
     value, low, high = (x * factor for x in (evidence.value, evidence.interval.low, evidence.interval.high))
+    if low == high:
+        return f"{value:.4g}", "", unit
     like = spread(low, high, value)
     return figures(value, like), f"{figures(low, like)} to {figures(high, like)}", unit
 

@@ -28,7 +28,7 @@ QUANTITIES: tuple[Quantity, ...] = (
     Quantity("vibration.rotor_speed", "rotor speed", "rev/s", "mean over rotors and time", "order-line"),
     Quantity(
         "vibration.{order}.frequency",
-        "{order}: seen at",
+        "{order}: frequency",
         "Hz",
         "mean true frequency of the line",
         "order-line",

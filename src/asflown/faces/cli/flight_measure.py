@@ -89,7 +89,6 @@ def measure(
 def settled(opened: Opened, said: Said, *, accept: bool, common: Common) -> Opened:
     """The log with nothing open: the likeliest taken, or a person asked at a terminal, or refused."""
     from asflown.app.flights import settle
-    from asflown.app.flights.open_log import needs_a_word
     from asflown.faces.cli.console import is_terminal
 
     if accept:
@@ -99,7 +98,7 @@ def settled(opened: Opened, said: Said, *, accept: bool, common: Common) -> Open
 
         return ask_about(opened, said, common)
     if opened.doubts:
-        raise needs_a_word(opened)
+        raise settle.needs_a_word(opened)
     return opened
 
 
