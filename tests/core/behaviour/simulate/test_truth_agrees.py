@@ -177,6 +177,37 @@ def test_rotors_slower_down_than_up_act_as_the_stated_lag(known: ModuleType) -> 
     assert np.abs(off_truth(uneven) / off_truth(equal) - 1.0).max() < 0.006
 
 
+def test_bent_thrust_in_free_flight_lies_on_the_mean_slope(known: ModuleType, population: ModuleType) -> None:
+    """Noise, wind, clipped motors, moving throttle: rates over thrusts, the curve applied, show the stated plant.
+
+    Twice 240 s at normal activity, 4 s windows of the differences; command-weighted from 2 to 9 Hz.
+    """
+    size = 4000
+    frequency = np.fft.rfftfreq(size, 1e-3)
+    band = (frequency >= 2.0) & (frequency < 9.0)
+
+    def spectra(signal: np.ndarray) -> np.ndarray:
+        steps = np.diff(np.asarray(signal, dtype=np.float64))
+        rows = [steps[first : first + size] for first in range(0, steps.size - size + 1, size // 2)]
+        return np.asarray(np.fft.rfft(np.array(rows) * np.hanning(size), axis=1))
+
+    for structure in ("quadratic", "compensated"):
+        airframe, controller = aircraft = population.draw(21, structure)
+        log = LogSetup(rate=1000.0)
+        flight = population.fly(21, structure, 240.0, "normal", aircraft=aircraft, log=log)
+        point = known.of_flight(airframe, controller, flight)
+        true = known.responses(airframe, controller, point, np.maximum(frequency, 0.1)).plant[0]
+        volts = flight.values["pack_voltage"] / airframe.reference_voltage
+        motors = np.array([flight.values[f"motor.{number}"] for number in range(1, 5)], dtype=np.float64)
+        pushed = (np.linalg.pinv(np.array(controller.mixer)) @ (motors * volts) ** airframe.exponent)[0]
+        sent = spectra(flight.values["rate_command.roll"])
+        turned = spectra(flight.values["rate.roll"])
+        flown = (sent.conj() * turned).sum(0) / (sent.conj() * spectra(pushed)).sum(0)
+        weight = (np.abs(sent) ** 2).sum(0)[band]
+        ratio = (flown / true * np.mean(point.slopes))[band]
+        assert abs((weight * ratio).sum() / weight.sum() - 1.0) < 0.02
+
+
 @pytest.mark.parametrize(
     "log", [LogSetup(rate=1000.0, averaged=True), LogSetup(rate_source=RateSource.FILTERED)]
 )
