@@ -48,6 +48,7 @@ class _Mender:
         self.style = sniffed.short_is_style
         self.heads = {_key(head.encode()) for head in sniffed.heads}
         self.header = _key(sniffed.heads[0].encode()) if sniffed.heads else b""
+        self.glued = sniffed.heads[0].strip().encode() if sniffed.heads and dialect.width > 1 else b""
         self.preamble = {_key(line.encode()) for line in sniffed.preamble}
         self.stated = {key.encode() for key in sniffed.stated or {}}
         self.comments = tuple(mark.encode() for mark in COMMENTS)
@@ -61,6 +62,10 @@ class _Mender:
             return None
         if self._is_left_out(line, number):
             return None
+        if self.glued and self.glued in line:  # the logger was restarted within a row
+            self.tally.add("repeated header", number)
+            line = line[: line.find(self.glued)]
+            return self._short(self._cells(line), number)
         if line.count(b'"') % 2:
             self.tally.add("stray quotes", number)
             line = line.replace(b'"', b"")
@@ -69,7 +74,7 @@ class _Mender:
             return line
         if len(cells) > self.width:
             return self._long(cells, number)
-        return self._short(line, cells, number)
+        return self._short(cells, number)
 
     def _is_left_out(self, line: bytes, number: int) -> bool:
         stripped = line.strip()
@@ -110,12 +115,10 @@ class _Mender:
             self.tally.add("long rows", number)
         return self.separator.join(cells[: self.width])
 
-    def _short(self, line: bytes, cells: list[bytes], number: int) -> bytes | None:
+    def _short(self, cells: list[bytes], number: int) -> bytes | None:
         if self.style:
             self.tally.add("short rows padded", number)
         else:
-            if self.header and _key(line).endswith(self.header):
-                self.tally.add("repeated header", number)
             cells = cells[:-1]
             if not any(cell.strip() for cell in cells):
                 self.tally.add("broken rows", number)
@@ -155,6 +158,8 @@ def mend(block: bytes, sniffed: Sniffed, tally: Tally, *, is_last: bool) -> Mend
 
 def _plain(line: bytes, mender: _Mender) -> bytes | None:
     """The line itself where nothing can be odd about it: begins as a number does and has the right width."""
+    if mender.glued and mender.glued in line:
+        return None
     if line[:1] in _DIGITS and line.count(mender.separator) == mender.width - 1 and b'"' not in line:
         return line if len(line) <= _LONGEST else None
     return None

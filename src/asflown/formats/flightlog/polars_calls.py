@@ -35,7 +35,8 @@ def said(error: BaseException) -> str:
 def hushed() -> Iterator[None]:
     """Keep the trace of a panic off the terminal: polars writes it past Python to the process's error stream.
 
-    Whatever else is written there meanwhile is lost; so this stands around single calls on columnar files only.
+    Whatever else is written there meanwhile is lost; so it stands around single calls on
+    columnar files only.
     """
     with _lock:
         try:

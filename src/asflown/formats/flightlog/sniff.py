@@ -68,7 +68,8 @@ def sniff(lines: Sequence[str], name: str) -> Sniffed:
     if dialect is None:
         raise _no_table(lines, name)
     rows = _rows(lines, dialect)
-    kinds = _kinds([cells for _, cells in rows], dialect)
+    full = [cells for _, cells in rows if len(cells) == dialect.width]
+    kinds = _kinds(full[(len(full) + 1) // 2 :] or full, dialect)
     start = _first_row(rows, kinds, dialect)
     if start is None:
         raise _no_row(lines, dialect, name)
