@@ -373,7 +373,7 @@ def truth_of(
     """Figures of the three axes, linearised at the flight's mean slope of each motor's thrust.
 
     Where thrust bends with the command and the throttle moves, spectra of rates over *motor commands* lie off
-    this plant by up to 7 % at normal activity and 12 % at high (a strong loop shows the mean of 1 / P, not that
+    this plant by up to 7 % at normal activity and 12 % at high (a strong loop shows the mean of 1 / P, not
     of P); over *thrusts*, the curve applied to motor command times voltage, by up to 2 % (2 to 9 Hz, nine
     aircraft, 240 s each).
     """
