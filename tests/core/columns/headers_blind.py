@@ -1,117 +1,112 @@
-"""Headers written before any result on them was seen; they are counted, never tuned against."""
+"""Headers written before any result on them was seen; counted, never tuned against.
 
-# A line without a unit ends in a colon.
+A line is ``signal : columns : unit of the numbers [: unit in the header]``; one without a unit ends in a colon.
+"""
 
 BLIND = {
-    "lab": """
-time : Elapsed : s : s
-rate_command*3 : Roll rate demand, Pitch rate demand, Yaw rate demand : deg/s : deg/s
-rate*3 : Roll rate, Pitch rate, Yaw rate : deg/s : deg/s
-throttle : Collective : %
-motor*4 : Motor 1 cmd, Motor 2 cmd, Motor 3 cmd, Motor 4 cmd : %
-pack_voltage : Battery voltage : V : V
-pack_current : Battery current : A : A
-#load : CPU load :
+    "thesis": """
+time : simulation time : s : s
+rate_command*3 : omega_ref_x, omega_ref_y, omega_ref_z : rad/s : rad/s
+rate*3 : omega_meas_x, omega_meas_y, omega_meas_z : rad/s : rad/s
+control*3 : tau_x, tau_y, tau_z : -1..1
+rotor_speed*4 : rotor_1_speed, rotor_2_speed, rotor_3_speed, rotor_4_speed : rotor rad/s : rad/s
+attitude*3 : eul_phi, eul_theta, eul_psi : rad : rad
 """,
-    "greek": """
+    "logger card": """
+#rows : n :
+time : millis : ms
+rate*3 : gx, gy, gz : deg/s
+accel*xyz : ax, ay, az : g
+motor*4 : esc1, esc2, esc3, esc4 : us 1000..2000
+stick*3 : ch_roll, ch_pitch, ch_yaw : stick us
+stick.throttle : ch_throttle : stick us
+pack_voltage : v_bat : V
+""",
+    "upper case": """
+time : TIME_S : s
+rate_command*3 : ROLL_RATE_CMD, PITCH_RATE_CMD, YAW_RATE_CMD : deg/s
+rate*3 : ROLL_RATE, PITCH_RATE, YAW_RATE : deg/s
+attitude*3 : ROLL_ANGLE, PITCH_ANGLE, YAW_ANGLE : deg
+throttle : THROTTLE_PCT : %
+motor*4 : MOTOR_1, MOTOR_2, MOTOR_3, MOTOR_4 : %
+pack_voltage : BATT_VOLT : V
+pack_current : BATT_CURR : A
+altitude : BARO_ALT : m
+air_temperature : AMBIENT_TEMP : degC
+mode : FLIGHT_MODE :
+""",
+    "sets with dots": """
+time : log.time : us
+rate_command*3 : target.rate.x, target.rate.y, target.rate.z : rad/s
+rate*3 : body.rate.x, body.rate.y, body.rate.z : rad/s
+motor*4 : mix.out.0, mix.out.1, mix.out.2, mix.out.3 : 0..1
+rotor_speed*4 : esc.rpm.0, esc.rpm.1, esc.rpm.2, esc.rpm.3 : rpm
+pack_voltage : battery.volt : V
+pack_current : battery.amp : A
+#load : scheduler.load :
+""",
+    "english sentences": """
+time : Time since power on : s : s
+rate*3 : Measured roll rate, Measured pitch rate, Measured yaw rate : deg/s : °/s
+rate_command*3 : Wanted roll rate, Wanted pitch rate, Wanted yaw rate : deg/s : °/s
+throttle : Throttle position : % : %
+pack_voltage : Voltage of the battery : V : Volt
+pack_current : Current drawn : A : Amps
+armed : Motors armed :
+""",
+    "brackets and axes": """
+time : t : ms : ms
+rate*3 : gyro[x], gyro[y], gyro[z] : rad/s
+rate_command*3 : gyro_sp[x], gyro_sp[y], gyro_sp[z] : rad/s
+accel*xyz : accel[x], accel[y], accel[z] : m/s2
+motor*4 : mot(1), mot(2), mot(3), mot(4) : 0..1
+""",
+    "short": """
 time : t : s
-attitude*3 : phi, theta, psi : rad
-rate*3 : p, q, r : rad/s
-rate_command*3 : p_ref, q_ref, r_ref : rad/s
-control*3 : u_p, u_q, u_r : -1..1
-motor*4 : u1, u2, u3, u4 : 0..1
-accel*xyz : a_x, a_y, a_z : m/s2
+rate*3 : p, q, r : deg/s
+rate_command*3 : pc, qc, rc : deg/s
+motor*4 : m0, m1, m2, m3 : 0..1
+pack_voltage : vb : V
 """,
-    "embedded": """
-#rows : seq :
-time : ts_us : us
-rate*3 : gyr[0], gyr[1], gyr[2] : deg/s
-rate_command*3 : tgt[0], tgt[1], tgt[2] : deg/s
-motor*4 : pwm[0], pwm[1], pwm[2], pwm[3] : us 1000..2000
-pack_voltage : batt_mv : mV
-pack_current : batt_ma : mA
-mode : state :
+    "camel with units": """
+time : timeUs : us
+rate_command*3 : rateSetpointRollDps, rateSetpointPitchDps, rateSetpointYawDps : deg/s
+rate*3 : gyroRollDps, gyroPitchDps, gyroYawDps : deg/s
+accel*xyz : accelXG, accelYG, accelZG : g
+rotor_speed*4 : motorRpm1, motorRpm2, motorRpm3, motorRpm4 : rpm
+motor*4 : motorOutput1, motorOutput2, motorOutput3, motorOutput4 : 0..1000
+pack_voltage : batteryMv : mV
 """,
-    "camel": """
-time : timeMs : ms
-rate_command*3 : desiredRollRate, desiredPitchRate, desiredYawRate : rad/s
-rate*3 : measuredRollRate, measuredPitchRate, measuredYawRate : rad/s
-attitude*3 : rollAngle, pitchAngle, yawAngle : deg
-throttle : throttleCmd : 0..1
-motor*4 : escCmd1, escCmd2, escCmd3, escCmd4 : 0..1
-rotor_speed*4 : escRpm1, escRpm2, escRpm3, escRpm4 : rpm
-pack_voltage : packVoltage : V
-pack_current : packCurrent : A
-armed : armed :
+    "only rates": """
+time : epoch : ms
+rate*3 : rot_x, rot_y, rot_z : rad/s
+rate_command*3 : rot_x_goal, rot_y_goal, rot_z_goal : rad/s
 """,
-    "dots": """
-time : clock.us : us
-rate_command*3 : ctl.rate.sp.roll, ctl.rate.sp.pitch, ctl.rate.sp.yaw : rad/s
-rate*3 : ctl.rate.fb.roll, ctl.rate.fb.pitch, ctl.rate.fb.yaw : rad/s
-control*3 : ctl.out.roll, ctl.out.pitch, ctl.out.yaw : -1..1
-accel*xyz : imu.acc.x, imu.acc.y, imu.acc.z : g
-motor*4 : act.0, act.1, act.2, act.3 : 0..1
-pack_voltage : pwr.bus_v : V
-pack_current : pwr.bus_i : A
+    "unnamed": """
+time : x0 : us
+rate*3 : x1, x2, x3 : deg/s
+accel*xyz : x4, x5, x6 : g
+rate_command*3 : x7, x8, x9 : deg/s
+motor*4 : x10, x11, x12, x13 : %
+pack_voltage : x14 : mV
 """,
-    "sparse": """
-time : time : s
-rate*3 : wx, wy, wz : deg/s
-rate_command*3 : wx_des, wy_des, wz_des : deg/s
-motor*4 : n1, n2, n3, n4 : 0..1
+    "field names": """
+time : Field1 : s
+rate_command*3 : Field2, Field3, Field4 : rad/s
+rate*3 : Field5, Field6, Field7 : rad/s
+throttle : Field8 : 0..1
+motor*4 : Field9, Field10, Field11, Field12 : 0..1
+rotor_speed*4 : Field13, Field14, Field15, Field16 : rev/s
+attitude*3 : Field17, Field18, Field19 : rad
 """,
-    "survey": """
-time : Time : ms : ms
-stick*3 : RC roll, RC pitch, RC yaw : stick us
-stick.throttle : RC throttle : stick us
-rate*3 : Angular velocity x, Angular velocity y, Angular velocity z : rad/s : rad/s
-accel*xyz : Acceleration x, Acceleration y, Acceleration z : m/s2 : m/s²
-attitude*3 : Euler roll, Euler pitch, Euler yaw : deg : deg
-altitude : Height above ground : m : m
-pack_voltage : Supply : V : V
-air_pressure : Static pressure : hPa : hPa
-air_temperature : Outside temperature : degC : °C
-mode : Flight mode :
-""",
-    "bench": """
-time : sec : s
-throttle : thr_pct : %
-rotor_speed*4 : rps_1, rps_2, rps_3, rps_4 : rev/s
-motor*4 : out_1, out_2, out_3, out_4 : us 1000..2000
-pack_voltage : volts : V
-pack_current : amps : A
-""",
-    "gyro counts from zero": """
-time : micros : us
-rate*3 : gyro0, gyro1, gyro2 : deg/s
-accel*xyz : accel0, accel1, accel2 : g
-rate_command*3 : demand0, demand1, demand2 : deg/s
-motor*4 : mot0, mot1, mot2, mot3 : 0..2047
-control*3 : ctrl0, ctrl1, ctrl2 : -500..500
-""",
-    "letters": """
-time : a : us
-rate_command*3 : b, c, d : deg/s
-rate*3 : e, f, g : deg/s
-motor*4 : h, i, j, k : 0..1
-pack_voltage : l : V
-pack_current : m : A
-""",
-    "col numbers": """
-time : col0 : s
-rate*3 : col1, col2, col3 : rad/s
-rate_command*3 : col4, col5, col6 : rad/s
-accel*xyz : col7, col8, col9 : m/s2
-motor*4 : col10, col11, col12, col13 : us 1000..2000
-rotor_speed*4 : col14, col15, col16, col17 : rpm
-""",
-    "german-like abbreviations kept in english": """
-time : T_ms : ms
-rate*3 : RollRate_act, PitchRate_act, YawRate_act : deg/s
-rate_command*3 : RollRate_set, PitchRate_set, YawRate_set : deg/s
-throttle : Thrust_set : 0..1
-motor*4 : MOT_A, MOT_B, MOT_C, MOT_D : 0..1000
-pack_voltage : UBAT : V
-pack_current : IBAT : A
+    "survey crew": """
+time : GNSS time : s : s
+attitude*3 : Roll, Pitch, Heading : deg : deg
+rate*3 : Roll rate, Pitch rate, Yaw rate : deg/s : deg/s
+altitude : Altitude AGL : m : m
+pack_voltage : Pack volts : V
+pack_current : Pack amps : A
+air_pressure : QFE : hPa : hPa
+mode : Mode :
 """,
 }

@@ -23,6 +23,12 @@ class Count:
         for name in vars(self):
             setattr(self, name, getattr(self, name) + getattr(other, name))
 
+    def line(self) -> str:
+        return (
+            f"{self.right}/{self.total} right ({self.right / self.total:.1%}), {self.unit} with a wrong unit, "
+            f"{self.signal} wrong, {self.open} left open; {self.taken} of none taken"
+        )
+
 
 def score(header, layout, told=None) -> Count:
     by_column = {line.column: line for line in layout.assignments}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import compress, pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -21,14 +22,13 @@ def label_changes(name: str, time: FloatArray, column: Column, kept: npt.NDArray
         numbers = column.numbers if kept is None else column.numbers[kept]
         rows = _number_changes(numbers)
         return Labels(name, time[rows], tuple(f"{float(numbers[row]):g}" for row in rows))
-    words = np.asarray(column.words, dtype=object)
-    words = words if kept is None else words[kept]
-    filled = np.flatnonzero(words != "")
-    if filled.size == 0:
-        return Labels(name, time[:0], ())
-    there = words[filled]
-    rows = filled[np.concatenate(([True], there[1:] != there[:-1]))]
-    return Labels(name, time[rows], tuple(str(words[row]) for row in rows))
+    words = column.words if kept is None else tuple(compress(column.words, kept))
+    starts = [0, *(row for row, (before, here) in enumerate(pairwise(words), 1) if here != before)]
+    changes: list[int] = []
+    for row in starts if words else ():
+        if words[row] and (not changes or words[row] != words[changes[-1]]):
+            changes.append(row)
+    return Labels(name, time[changes], tuple(words[row] for row in changes))
 
 
 def _number_changes(numbers: npt.NDArray[np.floating]) -> npt.NDArray[np.int64]:

@@ -16,6 +16,7 @@ def say_control(scene: Scene) -> None:
     values = scene.sample.flat[:, [scene.at(place) for place in motors]]
     parts = values - values.mean(axis=1, keepdims=True)
     parts = (parts - parts.mean(axis=0))[:, : len(motors) - 1]
+    square = parts.T @ parts
     for place in scene.still_open():
         target = scene.sample.flat[:, scene.at(place)]
         target = target - target.mean()
@@ -25,7 +26,7 @@ def say_control(scene: Scene) -> None:
             or abs(scene.sample.mean[scene.at(place)]) > 2 * scene.sample.deviation[scene.at(place)]
         ):
             continue
-        gain, *_ = np.linalg.lstsq(parts, target, rcond=None)
+        gain = np.linalg.lstsq(square, parts.T @ target, rcond=None)[0]
         left = target - parts @ gain
         explained = 1 - float(left @ left) / power
         if explained < 0.8:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 from asflown.core.columns.data_rates import FOLLOWS, LATEST, Pair
 from asflown.core.columns.open_columns import Scene
@@ -95,11 +96,15 @@ def _axes(scene: Scene, pairs: list[Pair]) -> tuple[list[str | None], float, str
         hints.append(AXES[places.pop()] if len(places) == 1 else None)
     if pairs and all(hints) and len(set(hints)) == len(pairs):
         return hints, 3.0, ""
-    in_order = [p.measured for p in pairs] == sorted(p.measured for p in pairs)
+    in_order = _stand_together([p.command for p in pairs]) and _stand_together([p.measured for p in pairs])
     if len(pairs) == 3:
         how = "; the order of both sets of three columns is taken as roll, pitch, yaw"
         return list(AXES), (2.3 if in_order else 1.2), how if in_order else ""
     return [None] * len(pairs), 0.0, ""
+
+
+def _stand_together(places: list[int]) -> bool:
+    return all(after == before + 1 for before, after in pairwise(places))
 
 
 def _ask_axes(scene: Scene, pairs: list[Pair]) -> None:

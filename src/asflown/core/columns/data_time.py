@@ -68,11 +68,12 @@ def say_time(ledger: Ledger, columns: Sequence[Column], sample: Sample | None) -
             if ledger.weights.get((place, "time"), 0) > 0:
                 ledger.data(place, "time", -8.0)
             continue
-        if _is_said_otherwise(ledger, place):
+        counts_rows = found.is_whole and found.is_even and found.step == 1.0
+        if _is_said_otherwise(ledger, place) and not counts_rows:
             continue
         for other, name in list(ledger.weights):
             if other == place and name != "time":
-                ledger.data(place, name, -4.0)
+                ledger.data(place, name, -12.0 if counts_rows else -4.0)
         _climbing(ledger, place, found)
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from asflown.core.columns.assume import Stated
+from asflown.core.columns.contradictions import contradictions
 from asflown.core.columns.data_accel import say_accel, say_sign_of_z
 from asflown.core.columns.data_commands import say_spans
 from asflown.core.columns.data_control import say_control
@@ -14,7 +15,7 @@ from asflown.core.columns.data_pairs import say_pairs
 from asflown.core.columns.data_rates import say_against_attitude, say_named_pairs
 from asflown.core.columns.data_time import ask_for_time, row_step, say_time
 from asflown.core.columns.data_units import say_units
-from asflown.core.columns.ledger import Ledger
+from asflown.core.columns.ledger import STATED_UNIT, Ledger
 from asflown.core.columns.names import NameReading
 from asflown.core.columns.open_columns import scene
 from asflown.core.columns.sample import take_sample
@@ -50,3 +51,6 @@ def say_data(ledger: Ledger, table: LogTable, readings: Sequence[NameReading], s
     say_spans(ledger, sample)
     say_against_attitude(ledger, table.columns, sample, tied)
     say_named_pairs(ledger, table.columns, sample, tied)
+    held = {key: word for key, word in ledger.stated.items() if stated.unit(key[1]) is None}
+    for doubt in contradictions(ledger, table.columns, held, STATED_UNIT, "the header or name"):
+        ledger.doubt(doubt)

@@ -8,6 +8,8 @@ from dataclasses import dataclass, field
 
 from asflown.core.layout import Doubt
 
+#: What a unit stated by a header or name is worth, log odds.
+STATED_UNIT = 6.0
 #: Weights are natural log odds against "something else"; what counts as settled, and as at least a guess.
 SETTLED = 2.0
 
@@ -25,6 +27,7 @@ class Ledger:
     by_data: set[tuple[int, str]] = field(default_factory=set)
     units: dict[tuple[int, str], dict[str, float]] = field(default_factory=lambda: defaultdict(dict))
     unit_reasons: dict[tuple[int, str, str], list[str]] = field(default_factory=lambda: defaultdict(list))
+    stated: dict[tuple[int, str], str] = field(default_factory=dict)
     speed_commands: dict[int, str] = field(default_factory=dict)
     signs: dict[tuple[int, str], str] = field(default_factory=dict)
     doubts: list[Doubt] = field(default_factory=list)

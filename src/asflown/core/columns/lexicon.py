@@ -87,7 +87,7 @@ date : time 3
 tick ticks : time 2.5
 loop loops iteration iter cycle : time 0.3, other:row_number 1.5
 row sample index idx seq sequence count counter frame number nr no line : other:row_number 3.5
-mag magnetometer compass magnetic field : other:magnetic_field 6
+mag magnetometer compass magnetic : other:magnetic_field 6
 quat quaternion quaternions : other:quaternion 7
 gps gnss lat lon latitude longitude satellites sats hdop fix : other:navigation 6
 error err deviation residual innovation : other:error 5

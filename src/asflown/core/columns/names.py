@@ -25,7 +25,7 @@ from asflown.core.log_table import Column
 from asflown.core.signals import SIGNALS
 
 #: One canonical name of each family, to know its kind.
-SAMPLE_OF = {d.family: re.sub(r"\.n$", ".1", d.name) for d in reversed(SIGNALS)}
+SAMPLE_OF = {d.family: re.sub(r"\.n$", ".1", d.name) for d in SIGNALS}
 FAMILIES = tuple(SAMPLE_OF)
 _MODIFIERS = (
     COMMAND | MEASURED | {"raw", "body", "the", "in", "of", "is", "value", "val", "data", "signal", "synth"}

@@ -37,5 +37,9 @@ def propose(table: LogTable, *, assume: Mapping[str, str] = MappingProxyType({})
     ledger = Ledger()
     readings = read_names(table.columns)
     say_names(ledger, table.columns, readings)
+    places = {column.name: place for place, column in reversed(list(enumerate(table.columns)))}
+    for name, column in stated.columns.items():
+        if column in places:
+            ledger.name(places[column], name, 30.0, "a person stated it")
     say_data(ledger, table, readings, stated)
     return settle(ledger, table, stated)

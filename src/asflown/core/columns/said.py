@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from asflown.core.columns.kinds import kind_of
-from asflown.core.columns.ledger import Ledger
+from asflown.core.columns.ledger import STATED_UNIT, Ledger
 from asflown.core.columns.log_units import UNITS, unit_of
 from asflown.core.columns.members import corner_numbers, counted_by_axis, member, number_bases, set_sizes
 from asflown.core.columns.names import NameReading
@@ -50,7 +50,8 @@ def _canonical_unit(ledger: Ledger, place: int, column: Column) -> None:
     unit = unit_of(kind, column.unit) if column.unit else None
     family = column.name.partition(".")[0]
     if unit is not None:
-        ledger.unit(place, family, unit.word, 6.0, f"the header states {column.unit}")
+        ledger.stated[place, family] = unit.word
+        ledger.unit(place, family, unit.word, STATED_UNIT, f"the header states {column.unit}")
     else:
         is_plain = column.name.isalpha()
         why = "" if is_plain else "a canonical name without a unit is in SI"
@@ -90,4 +91,5 @@ def _say_unit(ledger: Ledger, place: int, column: Column, reading: NameReading, 
     if unit is None or (place, family) in ledger.units:
         return
     where = "header" if column.unit else "name"
-    ledger.unit(place, family, unit.word, 6.0, f"the {where} states {column.unit or unit.word}")
+    ledger.stated[place, family] = unit.word
+    ledger.unit(place, family, unit.word, STATED_UNIT, f"the {where} states {column.unit or unit.word}")

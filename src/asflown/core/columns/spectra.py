@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
 
 LOWEST, HIGHEST = 0.3, 40.0
 REACH, LAGS = 0.15, 121
+_LAG = np.linspace(-REACH, REACH, LAGS)
 
 
 @dataclass(frozen=True, eq=False)
@@ -38,6 +40,10 @@ class Together:
     frequency: FloatArray
     noise: FloatArray
 
+    @cached_property
+    def _turns(self) -> Complex:
+        return np.asarray(np.exp(2j * math.pi * np.outer(_LAG, self.frequency)), dtype=np.complex128)
+
     def correlation(self, i: int, j: int, *, derivative: bool = False) -> tuple[float, float]:
         """The largest correlation of j with i (or with the derivative of i), and the lag of j behind, s.
 
@@ -46,7 +52,7 @@ class Together:
         tuple
             Correlation -1 to 1; lag, positive where j comes later.
         """
-        lags = np.linspace(-REACH, REACH, LAGS)
+        lags = _LAG
         between = self.cross[i, j]
         power = float(np.sum(self.cross[i, i].real)), float(np.sum(self.cross[j, j].real))
         if derivative:
@@ -55,7 +61,7 @@ class Together:
             power = float(np.sum(self.cross[i, i].real * np.abs(turn) ** 2)), power[1]
         if min(power) <= 0:
             return 0.0, 0.0
-        values = (np.exp(2j * math.pi * np.outer(lags, self.frequency)) @ between).real
+        values = (self._turns @ between).real
         values = values / math.sqrt(power[0] * power[1])
         best = int(np.argmax(np.abs(values)))
         return float(values[best]), _refined(values, best, lags)
@@ -99,4 +105,4 @@ def together(sample: Sample, step: float) -> Together | None:
     part = np.ascontiguousarray(np.moveaxis(inside, 1, 0))  # (k, b, c)
     cross = np.moveaxis(np.conj(np.swapaxes(part, 1, 2)) @ part, 0, 2)
     noise = np.asarray(1 - kept / np.maximum(whole, 1e-300), dtype=np.float64)
-    return Together(cross, frequency[band], noise)
+    return Together(cross, np.asarray(frequency[band], dtype=np.float64), noise)
