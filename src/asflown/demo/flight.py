@@ -93,16 +93,16 @@ def flown(seed: int = 7, seconds: float = FLOWN, controller: Controller = OLD_LO
     return simulate(PLOVER, controller, commands, seconds, seed=seed, log=LogSetup(rate=RATE))
 
 
-def plover_log(seed: int = 7, seconds: float = FLOWN) -> bytes:
+def plover_log(seed: int = 7, seconds: float = FLOWN, on_ground: float = GROUND) -> bytes:
     """The log of a flight, CSV: first the aircraft stands on the ground, then it flies."""
     flight = flown(seed, seconds)
     random = np.random.default_rng((seed, 1))
-    ground = round(GROUND * RATE)
+    ground = round(on_ground * RATE)
     columns = [_column(flight, name, factor, ground, random) for name, _, _, factor, _ in COLUMNS]
     rows = columns[0].size
     formats = ",".join(["%d", *(f"%.{digits}f" for *_, digits in COLUMNS), "%d"])
     time = np.round(np.arange(rows) * (1e6 / RATE))
-    armed = (np.arange(rows) >= ground - RATE).astype(np.float64)
+    armed = (np.arange(rows) >= ground - min(ground, RATE)).astype(np.float64)
     header = ",".join(["time (us)", *(f"{name} ({unit})" for _, name, unit, _, _ in COLUMNS), "armed"])
     table = np.column_stack([time, *columns, armed]).tolist()
     lines = [formats % tuple(row) for row in table]

@@ -20,15 +20,18 @@ class Bench:
     ----------
     flying
         Stretches in the air, s.
+    hovering
+        Stretches of steady hover, s.
     standing
         Stretches on the ground with the motors off, s.
-    blades, poles
-        Of the propellers and motors, ``None`` where not stated.
+    blades
+        Of a propeller, ``None`` where not stated.
     """
 
     flight: Flight
     span: Span
     flying: tuple[Span, ...]
+    hovering: tuple[Span, ...] = ()
     standing: tuple[Span, ...] = ()
     blades: int | None = None
     _made: dict[object, Even] = field(default_factory=dict)

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from asflown.core.signal.stamps import TimeBase
 
 #: What is measured, in the order shown, and the module of its function.
-PARTS: Mapping[str, str] = {"vibration": "vibration"}
+PARTS: Mapping[str, str] = {"vibration": "vibration", "motors": "motors"}
 
 
 @dataclass(frozen=True, eq=False)

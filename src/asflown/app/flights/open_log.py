@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from asflown.core.flight import Conditions, Flight
 from asflown.core.layout import Doubt, Layout, fingerprint
 from asflown.core.log_table import LogTable
-from asflown.errors import UsageError
+from asflown.errors import InputError, UsageError
 
 if TYPE_CHECKING:
     from asflown.app.needs import Store
@@ -81,10 +81,26 @@ class Opened:
         return self.layout.is_confirmed
 
     def flight(self, conditions: Conditions = NOTHING_STATED) -> Flight:
-        """The flight in SI units."""
+        """The flight in SI units.
+
+        Raises
+        ------
+        InputError
+            When no column is the time, or the layout does not fit the log.
+        """
         from asflown.core.columns.apply import apply_layout
 
-        return apply_layout(self.table, self.layout, conditions)
+        try:
+            return apply_layout(self.table, self.layout, conditions)
+        except InputError as error:
+            raise InputError(
+                error.what,
+                where=self.name,
+                faults=error.faults,
+                next_step="state it: --assume time=COLUMN, or the rate of rows: --assume 'time=1000 Hz'"
+                if self.layout.of("time") is None
+                else error.next_step,
+            ) from None
 
 
 def open_log(

@@ -45,7 +45,7 @@ def _is_unit(subject: str, word: str) -> bool:
     from asflown.core.columns.log_units import unit_of
 
     family = subject.partition(".")[0]
-    sample = next(one.name for one in SIGNALS if one.family == family)
+    sample = next(one.name for one in SIGNALS if one.family == family).replace(".n", ".1")
     return unit_of(kind_of(sample), word) is not None
 
 

@@ -64,7 +64,7 @@ def evidence_of(name: str, measured: Measured, *, source: str, span: Span | None
     source
         SHA-256 of the log.
     span
-        The stretch of the flight it was computed from.
+        The stretch of the flight it was computed from; it goes with a value alone.
 
     Raises
     ------
@@ -83,7 +83,7 @@ def evidence_of(name: str, measured: Measured, *, source: str, span: Span | None
         value=value,
         interval=interval,
         reason=measured.reason,
-        span=None if span is None else (span.start, span.end),
+        span=None if span is None or measured.value is None else (span.start, span.end),
         method=what.method,
         source=source,
         route=measured.route,

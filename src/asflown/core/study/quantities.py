@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from functools import lru_cache
 
+from asflown.core.study.about_motors import METHODS as MOTORS_METHODS
+from asflown.core.study.about_motors import QUANTITIES as MOTORS
 from asflown.core.study.about_response import METHODS as RESPONSE_METHODS
 from asflown.core.study.about_response import QUANTITIES as RESPONSE
 from asflown.core.study.about_vibration import METHODS as VIBRATION_METHODS
@@ -11,10 +13,12 @@ from asflown.core.study.about_vibration import QUANTITIES as VIBRATION
 from asflown.core.study.quantity import Method, Quantity
 
 #: In the order they are shown.
-QUANTITIES: tuple[Quantity, ...] = (*RESPONSE, *VIBRATION)
+QUANTITIES: tuple[Quantity, ...] = (*RESPONSE, *VIBRATION, *MOTORS)
 
 #: By key.
-METHODS: dict[str, Method] = {method.key: method for method in (*RESPONSE_METHODS, *VIBRATION_METHODS)}
+METHODS: dict[str, Method] = {
+    method.key: method for method in (*RESPONSE_METHODS, *VIBRATION_METHODS, *MOTORS_METHODS)
+}
 
 
 @lru_cache(maxsize=1024)
