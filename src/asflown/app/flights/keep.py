@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 from asflown import __version__
 from asflown.app import kept
@@ -14,6 +14,9 @@ from asflown.core.study.kept import FlightEvidence, LogNamed
 from asflown.errors import UsageError
 from asflown.formats import documents
 
+if TYPE_CHECKING:
+    from asflown.formats.flightlog import LogSource
+
 #: Kind of the documents, and of the logbook's entries.
 KIND = "evidence"
 #: Kind of a log's own bytes.
@@ -23,14 +26,14 @@ SMALL = 8 * 1024 * 1024
 
 
 def keep(
-    work: Workplace, aircraft: str, measured: Measurement, *, log: Callable[[], bytes], whole: bool = False
+    work: Workplace, aircraft: str, measured: Measurement, source: LogSource, *, whole: bool = False
 ) -> FlightEvidence:
     """Keep evidence: the same evidence of the same log is kept once.
 
     Parameters
     ----------
-    log
-        Gives the log's bytes; asked only where they are kept.
+    source
+        The log; read only where its bytes are kept.
     whole
         Keep the log's own bytes, however many.
 
@@ -63,7 +66,8 @@ def keep(
             return before
     with work.store.transaction() as tx:
         if with_log:
-            tx.keep(log(), name=made.log.name, kind=ORIGINAL)
+            with source.open() as stream:
+                tx.keep(stream.read(), name=made.log.name, kind=ORIGINAL)
         document = tx.put(KIND, made.id, documents.dump(made), expect=0)
         tx.log(aircraft, KIND, _entry(made, document.sha256))
     return made

@@ -75,15 +75,16 @@ def evidence_of(name: str, measured: Measured, *, source: str, span: Span | None
     factor = _factor(measured.unit, what.unit, name)
     value = interval = None
     if measured.value is not None and measured.low is not None and measured.high is not None:
-        value = measured.value * factor
-        interval = Interval(measured.low * factor, measured.high * factor, COVERAGE)
+        # plain floats: what is kept and printed knows no numpy numbers
+        value = float(measured.value * factor)
+        interval = Interval(float(measured.low * factor), float(measured.high * factor), COVERAGE)
     return Evidence(
         quantity=name,
         unit=what.unit,
         value=value,
         interval=interval,
         reason=measured.reason,
-        span=None if span is None or measured.value is None else (span.start, span.end),
+        span=None if span is None or measured.value is None else (float(span.start), float(span.end)),
         method=what.method,
         source=source,
         route=measured.route,

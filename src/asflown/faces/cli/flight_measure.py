@@ -81,7 +81,7 @@ def measure(
         from asflown.app.flights.keep import keep as keep_it
         from asflown.faces.cli.session import work_in
 
-        kept = keep_it(work_in(common), aircraft, made, log=lambda: source.open().read(), whole=keep)
+        kept = keep_it(work_in(common), aircraft, made, source, whole=keep)
     show(common, lambda: measured_sheet(made, kept), lambda: measured_json(made, kept))
     return DONE if made.study.measured else NOT_ENOUGH
 
