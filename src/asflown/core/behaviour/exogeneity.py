@@ -166,8 +166,7 @@ def _weighed(made: _Made | None, tested: Causality | None, declared: Verdict, ax
             return Exogeneity(
                 "answers",
                 f"the {axis} command is made of stick and attitude ({made.with_attitude:.1%} of its "
-                f"variance, the stick alone {made.stick_share:.0%}; {made.gain:.3g} 1/s): the aircraft levels "
-                "itself",
+                f"variance, the stick alone {made.stick_share:.0%}; {made.gain:.3g} 1/s): it levels itself",
             )
     found = "unknown" if tested is None else tested.verdict
     numbers = (
