@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
 import pytest
 from headers_known import KNOWN
 from made_up_logs import log_of, read_header
 
 from asflown.core.columns import propose
 from asflown.core.layout import Origin
+from asflown.core.log_table import Column, LogTable
 from asflown.errors import InputError
 
 LETTERS = read_header(KNOWN["letters"])
@@ -70,3 +72,18 @@ def test_all_faults_at_once():
     with pytest.raises(InputError) as caught:
         propose(TABLE, assume={"sway": "x", "rate": "y", "time": "s"})
     assert len(caught.value.faults) == 2
+
+
+def test_a_unit_that_cannot_be_told_is_asked_once_for_the_set():
+    """Rates of 16 in the middle between rad/s and deg/s, without noise: nothing tells."""
+    time = np.arange(4000) / 100.0
+    columns = [Column("t", None, time)]
+    columns += [
+        Column(f"gyro {a}", None, 16 * np.sin(time * f)) for a, f in (("x", 3.0), ("y", 2.0), ("z", 1.0))
+    ]
+    layout = propose(LogTable(tuple(columns), 4000, "csv"))
+    assert [line.signal for line in layout.assignments] == ["time"]
+    (doubt,) = layout.doubts
+    assert doubt.subject == "rate"
+    assert doubt.question == "'gyro x', 'gyro y', 'gyro z' are rate: in which unit?"
+    assert set(doubt.choices[:2]) == {"rad/s", "deg/s"}

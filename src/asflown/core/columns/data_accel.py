@@ -6,6 +6,7 @@ from itertools import combinations
 
 import numpy as np
 
+from asflown.core.columns.data_units import length_of
 from asflown.core.columns.log_units import FREE_FALL
 from asflown.core.columns.open_columns import Scene
 from asflown.core.layout import Doubt
@@ -35,12 +36,12 @@ def say_accel(scene: Scene) -> None:
 def _fits(scene: Scene, three: tuple[int, ...]) -> tuple[float, float] | None:
     """How far the length is from one g, and the length; the third carries it, the first two are small."""
     parts = scene.sample.blocks[:, :, [scene.at(p) for p in three]]
-    size = float(np.median(np.median(np.linalg.norm(parts, axis=2), axis=1)))
+    size = length_of(parts)
     mean = np.abs(np.median(parts.reshape(-1, 3), axis=0))
     if size <= 0 or mean[2] < 0.8 * size or max(mean[0], mean[1]) > 0.5 * size:
         return None
     off = min(abs(np.log(size / length)) for length in _LENGTHS.values())
-    return (float(off), size) if off < 0.12 else None
+    return (float(off), size) if off < 0.2 else None
 
 
 def say_sign_of_z(scene: Scene) -> None:

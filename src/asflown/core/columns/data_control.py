@@ -8,29 +8,35 @@ from asflown.core.columns.open_columns import Scene
 from asflown.core.signals import AXES
 
 
-def say_control(scene: Scene) -> None:
-    """Enter undecided columns that the motors' differences reproduce, by the rate each drives."""
-    motors, rates = list(scene.named("motor")), scene.named("rate")
-    if len(motors) < 3 or scene.tied is None or scene.named("control"):
-        return
+def made_of_motors(scene: Scene) -> dict[int, float]:
+    """Undecided two-sided columns that the motors' differences reproduce, and to what share."""
+    motors = list(scene.named("motor"))
+    if len(motors) < 3:
+        return {}
     values = scene.sample.flat[:, [scene.at(place) for place in motors]]
     parts = values - values.mean(axis=1, keepdims=True)
     parts = (parts - parts.mean(axis=0))[:, : len(motors) - 1]
     square = parts.T @ parts
+    made: dict[int, float] = {}
     for place in scene.still_open():
         target = scene.sample.flat[:, scene.at(place)]
         target = target - target.mean()
         power = float(target @ target)
-        if (
-            power <= 0
-            or abs(scene.sample.mean[scene.at(place)]) > 2 * scene.sample.deviation[scene.at(place)]
-        ):
+        one_sided = abs(scene.sample.mean[scene.at(place)]) > 2 * scene.sample.deviation[scene.at(place)]
+        if power <= 0 or one_sided:
             continue
         gain = np.linalg.lstsq(square, parts.T @ target, rcond=None)[0]
         left = target - parts @ gain
-        explained = 1 - float(left @ left) / power
-        if explained < 0.8:
-            continue
+        made[place] = 1 - float(left @ left) / power
+    return {place: share for place, share in made.items() if share >= 0.8}
+
+
+def say_control(scene: Scene) -> None:
+    """Enter columns made of the motors' differences, by the rate each drives."""
+    rates = scene.named("rate")
+    if scene.tied is None or scene.named("control"):
+        return
+    for place, explained in made_of_motors(scene).items():
         axis, size = _driven(scene, place, rates)
         if axis is not None:
             told = f"the motors' differences make up {explained:.0%} of it, and it drives rate.{axis}"

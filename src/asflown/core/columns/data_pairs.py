@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from itertools import pairwise
 
+from asflown.core.columns.data_control import made_of_motors
 from asflown.core.columns.data_rates import FOLLOWS, LATEST, Pair
 from asflown.core.columns.open_columns import Scene
 from asflown.core.layout import Doubt
@@ -24,7 +25,8 @@ def say_pairs(scene: Scene) -> None:
     """Enter commands, rates and angles found by lag and derivative."""
     if scene.tied is None:
         return
-    lively = [place for place in scene.still_open() if _is_lively(scene, place)]
+    controls = made_of_motors(scene)
+    lively = [p for p in scene.still_open() if p not in controls and _is_lively(scene, p)]
     named_rates = [*scene.named("rate")]
     angles = _angles(scene, lively, [*lively, *named_rates])
     is_angle = {angle.angle for angle in angles}

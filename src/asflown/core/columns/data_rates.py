@@ -88,7 +88,7 @@ def _same_unit(ledger: Ledger, pair: Pair, names: tuple[str, str]) -> None:
                 ledger.unit(
                     mine, family, word, 3.0, f"it is {size:.3g} times '{names[1 - which]}'" if which else ""
                 )
-            elif best is not None and best[1] > 3.0 and unit_of(Kind.RATE, best[0]) is not None:
+            elif best is not None and best[1] > 1.5 and unit_of(Kind.RATE, best[0]) is not None:
                 times = size if which else 1 / size
                 told = f"it moves {times:.2f} times as far as '{names[1 - which]}': the same unit"
                 ledger.unit(mine, family, best[0], 3.0, told)

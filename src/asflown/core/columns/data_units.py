@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections import defaultdict
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -12,6 +13,9 @@ from asflown.core.columns.kinds import Kind, kind_of
 from asflown.core.columns.ledger import Ledger
 from asflown.core.columns.log_units import UNITS, LogUnit
 from asflown.core.columns.sample import Sample
+
+if TYPE_CHECKING:
+    from asflown.core.flight import FloatArray
 
 _FLOOR = -8.0
 
@@ -43,7 +47,11 @@ _SURE = {
 }
 
 
-def say_units(ledger: Ledger, sample: Sample) -> None:
+#: Noise of a measured rate from row to row, rad/s rms: middle and spread. Common practice, no source.
+_NOISE, _NOISE_SPREAD = 0.008, 1.4
+
+
+def say_units(ledger: Ledger, sample: Sample, step: float = math.nan) -> None:
     """Enter, for every family the names or data speak for, how likely each unit makes its numbers."""
     families: dict[str, list[int]] = defaultdict(list)
     for place, name in ledger.readings().items():
@@ -52,13 +60,35 @@ def say_units(ledger: Ledger, sample: Sample) -> None:
     for family, places in families.items():
         name = next(n for (_, n) in ledger.weights if n.partition(".")[0] == family)
         _family(ledger, sample, family, kind_of(name), sorted(set(places)))
+        if family == "rate" and step < 0.0035:
+            _noise(ledger, sample, sorted(set(places)))
+
+
+def _noise(ledger: Ledger, sample: Sample, places: list[int]) -> None:
+    """Gyros and vibration have a usual size: the rows' third differences tell it whatever the manoeuvres."""
+    ats = [at for place in places if (at := sample.at(place)) is not None]
+    thirds = np.diff(sample.blocks[:, :, ats], n=3, axis=1)
+    size = float(np.median(np.abs(thirds))) * 1.4826 / math.sqrt(20.0)
+    if size <= 0:
+        return
+    scores = {u.word: _off(size * u.factor, _NOISE, _NOISE_SPREAD) for u in UNITS[Kind.RATE] if u.is_known}
+    scores["raw counts"] = scores["deg/s"] - 1.0
+    best = max(("rad/s", "deg/s"), key=lambda word: scores[word])
+    for place in places:
+        for word, score in scores.items():
+            reason = f"its noise from row to row is {size:.2g}: usual in {word}" if word == best else ""
+            ledger.unit(place, "rate", word, score, reason)
+
+
+def _off(value: float, middle: float, spread: float) -> float:
+    return max(_FLOOR / 2, -0.5 * (math.log(value / middle) / spread) ** 2)
 
 
 def _family(ledger: Ledger, sample: Sample, family: str, kind: Kind, places: list[int]) -> None:
     ats = [at for place in places if (at := sample.at(place)) is not None]
     if kind is Kind.ACCELERATION and len(ats) >= 3:
-        size, words = _rest_length(sample, ats[:3]), "its three together are"
-        scores = _about(size, 9.80665, 0.2, UNITS[kind], 3, 2.5)
+        size, words = length_of(sample.blocks[:, :, ats[:3]]), "its three together are"
+        scores = _about(size, 9.80665, 0.25, UNITS[kind], 3, 2.5)
     elif kind in USUAL:
         usual = USUAL[kind]
         size = float(np.max(getattr(sample, usual.of)[ats]))
@@ -111,9 +141,12 @@ def _whole(scores: dict[str, float], is_whole: bool) -> dict[str, float]:
 UNITS_OF_ONE = {"V": 1, "A": 1}
 
 
-def _rest_length(sample: Sample, ats: list[int]) -> float:
-    """Median over the blocks of the median length of the specific force: one g, at rest and in flight."""
-    return float(np.median(np.median(np.linalg.norm(sample.blocks[:, :, ats], axis=2), axis=1)))
+def length_of(parts: FloatArray) -> float:
+    """Median length of the specific force, (b, n, 3), vibration averaged out: about one g, flying or not."""
+    rows = max(1, min(64, parts.shape[1] // 4))
+    kept = parts[:, : parts.shape[1] // rows * rows]
+    means = kept.reshape(-1, rows, 3).mean(axis=1)
+    return float(np.median(np.linalg.norm(means, axis=1)))
 
 
 def _enter(ledger: Ledger, family: str, places: list[int], scores: dict[str, float], told: str) -> None:

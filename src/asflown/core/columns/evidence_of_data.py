@@ -43,11 +43,12 @@ def say_data(ledger: Ledger, table: LogTable, readings: Sequence[NameReading], s
     if sample is None:
         return
     unit = stated.unit("time")
-    tied = together(sample, row_step(ledger, sample, unit.factor if unit else None))
+    step = row_step(ledger, sample, unit.factor if unit else None)
+    tied = together(sample, step)
     seen = scene(ledger, table.columns, readings, sample, tied)
     for look in (say_motors, say_electric, say_pairs, say_control, say_accel, say_sign_of_z):
         look(seen)
-    say_units(ledger, sample)
+    say_units(ledger, sample, step)
     say_spans(ledger, sample)
     say_against_attitude(ledger, table.columns, sample, tied)
     say_named_pairs(ledger, table.columns, sample, tied)

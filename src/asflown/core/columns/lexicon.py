@@ -91,7 +91,7 @@ mag magnetometer compass magnetic : other:magnetic_field 6
 quat quaternion quaternions : other:quaternion 7
 gps gnss lat lon latitude longitude satellites sats hdop fix : other:navigation 6
 error err deviation residual innovation : other:error 5
-integral integrator iterm dterm pterm fterm feedforward : other:controller_term 6
+integral integrator feedforward : other:controller_term 6
 ff proportional derivative integ term : other:controller_term 6
 bias std var variance sigma covariance noise : other:statistic 5
 rssi link snr lq : other:link 6

@@ -16,6 +16,7 @@ from asflown.core.log_table import Column, LogTable
 
 #: Kinds for which a wrong unit spoils every figure: no unit is guessed for them.
 _UNIT_MATTERS = frozenset({Kind.TIME, Kind.RATE, Kind.ACCELERATION, Kind.VOLTAGE, Kind.CURRENT})
+NO_UNIT = "no unit"
 #: A lead of this much, in log odds, settles a unit.
 UNIT_SETTLED = 1.5
 
@@ -27,12 +28,16 @@ def settle(ledger: Ledger, table: LogTable, stated: Stated) -> Layout:
     pairs = {**_pairs(ledger, len(columns), fixed), **fixed}
     lines: list[Assignment] = []
     doubts = list(ledger.doubts)
+    without: dict[str, list[int]] = {}
     for place, name in sorted(pairs.items()):
-        line, doubt = _line(ledger, place, name, columns, stated, place in fixed)
-        if line is not None:
-            lines.append(line)
-        if doubt is not None:
-            doubts.append(doubt)
+        found = _line(ledger, place, name, columns, stated, place in fixed)
+        if isinstance(found, Assignment):
+            lines.append(found)
+        elif isinstance(found, Doubt):
+            doubts.append(found)
+        elif found == NO_UNIT:
+            without.setdefault(name.partition(".")[0], []).append(place)
+    doubts += [_which_unit(ledger, family, places, pairs, columns) for family, places in without.items()]
     used = {line.column for line in lines}
     unused = tuple(column.name for column in columns if column.name not in used)
     return Layout(fingerprint(table.header), tuple(lines), unused, tuple(doubts))
@@ -56,19 +61,19 @@ def _pairs(ledger: Ledger, count: int, fixed: dict[int, str]) -> dict[int, str]:
 
 def _line(
     ledger: Ledger, place: int, name: str, columns: Sequence[Column], stated: Stated, is_fixed: bool
-) -> tuple[Assignment | None, Doubt | None]:
+) -> Assignment | Doubt | str | None:
     column = columns[place].name if place >= 0 else ROW_NUMBER
     key = (place, name)
     lead = 30.0 if is_fixed else _lead(ledger, place, name)
     reasons = ["a person stated it"] if is_fixed else list(ledger.reasons.get(key, ()))
     if lead < SETTLED:
-        return None, _who(ledger, place, name, column, lead)
+        return _who(ledger, place, name, column, lead)
     unit, unit_lead, why = _unit(ledger, place, name, stated)
     if unit is None:
-        return None, _which_unit(ledger, place, name, column)
+        return NO_UNIT
     factor, offset, told = _signed(ledger, place, name, unit)
     person = is_fixed or (stated.unit(name) is not None and lead > 20)
-    line = Assignment(
+    return Assignment(
         column,
         name,
         unit.word,
@@ -78,7 +83,6 @@ def _line(
         1.0 if is_fixed and stated.unit(name) else round(share(min(lead, unit_lead)), 3),
         tuple((*reasons, *why, *told)),
     )
-    return line, None
 
 
 def _lead(ledger: Ledger, place: int, name: str) -> float:
@@ -127,11 +131,19 @@ def _who(ledger: Ledger, place: int, name: str, column: str, lead: float) -> Dou
     )
 
 
-def _which_unit(ledger: Ledger, place: int, name: str, column: str) -> Doubt:
-    family = name.partition(".")[0]
-    table = ledger.units.get((place, family), {})
+def _which_unit(
+    ledger: Ledger, family: str, places: list[int], pairs: dict[int, str], columns: Sequence[Column]
+) -> Doubt:
+    """One question for all columns of a family."""
+    names = [columns[place].name if place >= 0 else ROW_NUMBER for place in places]
+    table = ledger.units.get((places[0], family), {})
     ranked = [word for word, _ in sorted(table.items(), key=lambda item: -item[1])]
-    kind = kind_of(name)
-    choices = tuple(dict.fromkeys((*ranked, *(unit.word for unit in UNITS[kind] if unit.is_known))))[:5]
-    why = " · ".join(r for word in ranked[:2] for r in ledger.unit_reasons.get((place, family, word), ()))
-    return Doubt(column, f"'{column}' is {name}: in which unit?", choices, why or "nothing states its unit")
+    units = UNITS[kind_of(pairs[places[0]])]
+    choices = tuple(dict.fromkeys((*ranked, *(unit.word for unit in units if unit.is_known))))[:5]
+    why = " · ".join(r for word in ranked[:2] for r in ledger.unit_reasons.get((places[0], family, word), ()))
+    if len(places) == 1:
+        subject, question = names[0], f"'{names[0]}' is {pairs[places[0]]}: in which unit?"
+    else:
+        subject = family
+        question = f"{', '.join(map(repr, names))} are {family.replace('_', ' ')}: in which unit?"
+    return Doubt(subject, question, choices, why or "nothing states its unit")

@@ -99,6 +99,8 @@ def _parted(word: str) -> tuple[str, ...] | None:
     """The parts of a joined word, ``None`` where it is none."""
     if word in JOINED or len(word) < 4:
         return None
+    if word[1:] == "term":
+        return (word[0], "term")
     if word[0] in PREFIXES and word[1:] in PREFIXED:
         return (word[1:], PREFIXES[word[0]])
     if word[:-1] in JOINED and word[-1] in "xyz":
