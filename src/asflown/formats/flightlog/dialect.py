@@ -85,6 +85,7 @@ def dialect_of(lines: Sequence[str]) -> Dialect | None:
         ``None`` where no way of cutting gives a table.
     """
     body = [line for line in lines if line.strip() and not line.lstrip().startswith(COMMENTS)]
+    body = [line for line in body if any(map(str.isdigit, line[:400]))] or body
     body = body[-_LINES:]
     best, found = 0.0, None
     for separator in _SHAPES:
@@ -102,11 +103,14 @@ def _tried(body: Sequence[str], separator: str) -> tuple[float, Dialect | None]:
     if not widths:
         return 0.0, None
     width, count = max(widths.items(), key=lambda item: (item[1] * (item[0] > 1), item[0]))
-    table = [row for row in rows if len(row) == width][: max(3, _CELLS // width)]
+    table = [row for row in rows if len(row) == width]
+    table = table[(len(table) + 1) // 2 :][: max(3, _CELLS // width)] or table  # the first may be headers
     cells = [cell for row in table for cell in row]
     decimal = "." if separator == "," else decimal_of(cells)
     kinds = Counter(kind_of(cell, decimal) for cell in cells)
     filled = len(cells) - kinds[Kind.MISSING]
     share = (filled - kinds[Kind.WORD]) / filled if filled else 0.0
     score = count / len(rows) * (0.1 + share) * (1 - 0.6 / width)
+    if separator == " " and all("\t" in line for line in body):
+        score *= 0.8  # tabs in every line separate, unless blanks make more sense by far
     return score, Dialect(separator, decimal, width)

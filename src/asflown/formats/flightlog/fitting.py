@@ -12,6 +12,7 @@ from asflown.core.log_table import LogFact
 LEAST_RATE = 500.0
 #: The largest decimation.
 MOST_THINNED = 200
+_SLACK = 0.05  # rows are expected, not counted
 
 
 @dataclass(frozen=True)
@@ -55,7 +56,7 @@ def fit_to(
     rate
         Rows a second, Hz; ``None``: unknown, nothing then limits the thinning.
     """
-    needed = max(1, math.ceil(rows * sum(sizes.values()) / limit))
+    needed = max(1, math.ceil(rows * sum(sizes.values()) / limit - _SLACK))
     most = needed if rate is None else max(1, math.floor(rate / LEAST_RATE * 1.001))
     factor = min(needed, most, MOST_THINNED)
     room = limit - rows / factor * sum(sizes[number] for number in times)

@@ -66,7 +66,11 @@ def name_and_unit(cell: str) -> tuple[str, str | None]:
     match = _BRACKETS.match(cell)
     if match:
         inside = next(group for group in match.groups()[1:] if group is not None).strip()
-        return (match[1].strip(), inside) if is_unit(inside) and not _is_index(cell, inside) else (cell, None)
+        return (
+            (match[1].rstrip(" /,"), inside)
+            if is_unit(inside) and not _is_index(cell, inside)
+            else (cell, None)
+        )
     for place in [at for at, letter in enumerate(cell) if letter == "/"][:20]:
         name, unit = cell[:place].strip(), cell[place + 1 :].strip()
         if name and not is_unit(name) and is_unit(unit.strip("()[]")):

@@ -121,7 +121,8 @@ class _Columnar:
 
         if self.container is Container.ARROW_STREAM:
             return pl.read_ipc_stream(self._place(), columns=columns, n_rows=rows)
-        return pl.read_ipc(self._place(), columns=columns, n_rows=rows)
+        frame = pl.scan_ipc(self._place(), n_rows=rows, glob=False)
+        return (frame if columns is None else frame.select(columns)).collect()
 
     def _frame(self, columns: list[str], rows: int | None) -> pl.DataFrame:
         """Some columns of the first rows."""

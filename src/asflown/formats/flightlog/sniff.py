@@ -14,6 +14,7 @@ from asflown.formats.flightlog.header import looks_like_units, named
 
 _SAMPLE_CELLS = 60_000
 _STATED = re.compile(r"^([^\s:=,;\t|][^:=,;\t|]{0,60}?)\s*[:=,;\t|]\s*(\S.*)$")
+_DIGIT = re.compile(r"\d")
 _KEY_VALUE = re.compile(r"^[^\W\d][^:=,;\t|]{0,60}[:=]")
 _MOST_COLUMNS = 20_000
 
@@ -68,7 +69,7 @@ def sniff(lines: Sequence[str], name: str) -> Sniffed:
     if dialect is None:
         raise _no_table(lines, name)
     rows = _rows(lines, dialect)
-    full = [cells for _, cells in rows if len(cells) == dialect.width]
+    full = [cells for at, cells in rows if len(cells) == dialect.width and _DIGIT.search(lines[at])]
     kinds = _kinds(full[(len(full) + 1) // 2 :] or full, dialect)
     start = _first_row(rows, kinds, dialect)
     if start is None:
@@ -82,7 +83,7 @@ def sniff(lines: Sequence[str], name: str) -> Sniffed:
     if width > _MOST_COLUMNS:
         raise InputError(f"has {width} columns; at most {_MOST_COLUMNS} are read", where=name,
                          next_step="export fewer columns")  # fmt: skip
-    body = [cells for at, cells in rows if at >= start]
+    body = [cells for at, cells in rows if at >= start and _DIGIT.search(lines[at])]
     return _put_together(lines, body, dialect, start, header_at, units_at, header, width)
 
 
@@ -147,7 +148,9 @@ def _first_row(rows: Sequence[tuple[int, list[str]]], kinds: Sequence[Kind], dia
             continue
         of = [kind_of(cells[place], dialect.decimal) for place in known if place < len(cells)]
         filled = [kind for kind in of if kind is not Kind.MISSING]
-        if filled and 10 * sum(kind is not Kind.WORD for kind in filled) >= 7 * len(filled):
+        numbers = sum(kind is not Kind.WORD for kind in filled)
+        needed = 0.34 if filled and filled[0] is not Kind.WORD else 0.7
+        if filled and numbers >= needed * len(filled):
             return at
     return None
 
