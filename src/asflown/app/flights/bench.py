@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from asflown.core.flight import EvenPart, Flight, Span
 
 if TYPE_CHECKING:
+    from asflown.core.segments import Segments
     from asflown.core.signal.timebase import Even
 
 
@@ -55,3 +56,17 @@ class Bench:
     def names(self, *families: str) -> tuple[str, ...]:
         """Every logged signal of the families, in the order of the list of signals."""
         return tuple(name for name in self.flight.traces if name.partition(".")[0] in families)
+
+
+def bench_of(flight: Flight, span: Span, found: Segments, *, blades: int | None = None) -> Bench:
+    """A flight laid on the bench by what was flown when."""
+    from asflown.core.segments import Kind
+
+    return Bench(
+        flight,
+        span,
+        flying=found.airborne,
+        hovering=tuple(segment.span for segment in found.of(Kind.HOVER)),
+        standing=tuple(segment.span for segment in found.of(Kind.GROUND)),
+        blades=blades,
+    )

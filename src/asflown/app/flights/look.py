@@ -11,6 +11,8 @@ from asflown.core.flight import Conditions, Flight
 from asflown.errors import InputError
 
 if TYPE_CHECKING:
+    from asflown.core.fitness import Use
+    from asflown.core.segments import Segments
     from asflown.core.signal.stamps import TimeBase
 
 
@@ -24,6 +26,8 @@ class Look:
         ``None`` where no time is known.
     why_no_flight
         The reason then.
+    uses
+        What it can be used for, by family of figures.
     """
 
     opened: Opened
@@ -31,10 +35,14 @@ class Look:
     flight: Flight | None = None
     why_no_flight: str = ""
     timebase: TimeBase | None = None
+    segments: Segments | None = None
+    uses: tuple[Use, ...] = ()
 
 
 def look(opened: Opened, conditions: Conditions = NOTHING_STATED) -> Look:
     """Look at a log that was opened."""
+    from asflown.core.fitness import fitness
+    from asflown.core.segments import segments
     from asflown.core.signal.stamps import examine
 
     known = stated(conditions, opened.table)
@@ -44,4 +52,5 @@ def look(opened: Opened, conditions: Conditions = NOTHING_STATED) -> Look:
         return Look(opened, known, why_no_flight=str(error.what))
     known = with_measured(known, flight)
     timebase = examine(flight.traces["time"].time)
-    return Look(opened, known, flight, "", timebase)
+    found = segments(flight)
+    return Look(opened, known, flight, "", timebase, found, fitness(flight, found, timebase))

@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
-from asflown.app.flights.bench import Bench
+from asflown.app.flights.bench import bench_of
 from asflown.app.flights.conditions import StatedConditions, stated, with_measured
 from asflown.app.flights.open_log import NOTHING_STATED, Opened
 from asflown.app.flights.part import Part
@@ -18,6 +18,9 @@ from asflown.core.study.make import Study, collected
 from asflown.errors import UsageError
 
 if TYPE_CHECKING:
+    from asflown.app.flights.bench import Bench
+    from asflown.core.fitness import Use
+    from asflown.core.segments import Segments
     from asflown.core.signal.stamps import TimeBase
 
 #: What is measured, in the order shown, and the module of its function.
@@ -32,6 +35,8 @@ class Measurement:
     ----------
     span
         The stretch of the log that was used, s.
+    uses
+        What the log can be used for, by family of figures.
     results
         What the computing packages returned, by part: figures are described from these.
     """
@@ -42,6 +47,8 @@ class Measurement:
     conditions: StatedConditions
     span: Span
     study: Study
+    segments: Segments
+    uses: tuple[Use, ...]
     results: Mapping[str, Any] = field(default_factory=dict)
 
     @property
@@ -74,6 +81,8 @@ def measure(
     UsageError
         When the stretch asked for does not lie in the log.
     """
+    from asflown.core.fitness import fitness
+    from asflown.core.segments import segments
     from asflown.core.signal.stamps import examine
 
     known = stated(conditions, opened.table)
@@ -86,9 +95,20 @@ def measure(
 
         flight = cut(flight, span)
     timebase = examine(flight.traces["time"].time)
-    bench = Bench(flight, span, (span,))
+    found = segments(flight)
+    bench = bench_of(flight, span, found)
     parts = [_run(name, bench, progress) for name in PARTS]
-    return Measurement(opened, flight, timebase, known, span, _study(opened, flight, parts), _results(parts))
+    return Measurement(
+        opened,
+        flight,
+        timebase,
+        known,
+        span,
+        _study(opened, flight, parts),
+        found,
+        fitness(flight, found, timebase),
+        _results(parts),
+    )
 
 
 def _run(name: str, bench: Bench, progress: Callable[[str], None] | None) -> Part:

@@ -9,12 +9,15 @@ from asflown.app.flights.conditions import WORDS, StatedConditions
 from asflown.app.flights.open_log import KnownBy, Opened
 from asflown.app.flights.settle import statement_of
 from asflown.app.views.flight_words import bytes_shown
-from asflown.app.views.sheet import counted, listed, short
+from asflown.app.views.sheet import Table, counted, listed, short
 from asflown.core.flight import Conditions, TimeFault
 from asflown.core.layout import Doubt, Layout
 from asflown.core.log_table import LogTable
+from asflown.core.signals import AXES
 
 if TYPE_CHECKING:
+    from asflown.core.fitness import Use
+    from asflown.core.segments import Segments
     from asflown.core.signal.stamps import TimeBase
 
 _KNOWN = {
@@ -22,6 +25,7 @@ _KNOWN = {
     KnownBy.REMEMBERED: "as a person confirmed it before",
     KnownBy.PROPOSED: "proposed from names and data",
 }
+_GRADES = {"usable": "yes", "partly": "partly", "not": "no"}
 _CONFIRMED = {True: "confirmed", False: "not confirmed"}
 
 
@@ -129,6 +133,62 @@ def conditions_note(conditions: Conditions) -> str:
         f"Conditions not stated: {listed(missing, most=9)}; a later comparison cannot tell their effect"
         " from the release's."
     )
+
+
+def segments_json(found: Segments | None) -> list[dict[str, Any]]:
+    """What was flown when."""
+    return [
+        {
+            "kind": one.kind.value,
+            "axis": one.axis,
+            "start": one.span.start,
+            "end": one.span.end,
+            "reason": one.reason,
+        }
+        for one in (() if found is None else found.found)
+    ]
+
+
+def segments_table(found: Segments) -> Table:
+    """How long of each kind was flown."""
+    from asflown.core.segments import Kind
+
+    rows = []
+    for kind in Kind:
+        for axis in (None, *AXES) if kind is Kind.MANOEUVRE else (None,):
+            mine = [one for one in found.of(kind) if one.axis == axis]
+            if mine:
+                total = sum(one.span.length for one in mine)
+                what = f"{kind}, {axis}" if axis else str(kind)
+                rows.append((what, str(len(mine)), f"{total:.1f}", mine[0].reason))
+    return Table(
+        ("what", "times#", "s#", "why, of the first"),
+        tuple(rows),
+        title="What was flown",
+        empty="nothing that could be told apart",
+    )
+
+
+def uses_json(uses: Sequence[Use]) -> list[dict[str, Any]]:
+    """What the log is fit for."""
+    return [
+        {
+            "family": use.family.value,
+            "grade": use.grade.value,
+            "reasons": list(use.reasons),
+            "next": list(use.next_time),
+        }
+        for use in uses
+    ]
+
+
+def uses_table(uses: Sequence[Use]) -> Table:
+    """What the log can and cannot be used for, and what to log or fly next time."""
+    rows = tuple(
+        (use.family.value, _GRADES[use.grade.value], "; ".join(use.reasons), "; ".join(use.next_time))
+        for use in uses
+    )
+    return Table(("for", "usable", "why", "next time"), rows, title="What it can be used for")
 
 
 def unused_note(layout: Layout) -> str:

@@ -12,7 +12,11 @@ from asflown.app.views.flight_log import (
     log_foot,
     log_head,
     log_json,
+    segments_json,
+    segments_table,
     unused_note,
+    uses_json,
+    uses_table,
 )
 from asflown.app.views.flight_words import seconds
 from asflown.app.views.sheet import Sheet, Table, counted
@@ -31,7 +35,7 @@ def look_sheet(look: Look) -> Sheet:
         title="Flight log",
         head=log_head(opened),
         sentence=sentence(look),
-        tables=(_columns(look), _time(look)),
+        tables=(_columns(look), _time(look), *_flown(look)),
         warnings=tuple(doubt_says(doubt, opened.table) for doubt in opened.doubts)
         + ((f"no flight can be made of it: {look.why_no_flight}.",) if look.why_no_flight else ()),
         notes=_notes(look),
@@ -95,6 +99,12 @@ def _time(look: Look) -> Table:
     )
 
 
+def _flown(look: Look) -> tuple[Table, ...]:
+    if look.segments is None:
+        return ()
+    return segments_table(look.segments), uses_table(look.uses)
+
+
 def _notes(look: Look) -> tuple[str, ...]:
     notes = [f"{fact.statement.rstrip('.')}." for fact in look.opened.table.facts]
     notes += [text for text in (unused_note(look.opened.layout),) if text]
@@ -118,6 +128,8 @@ def look_json(look: Look) -> dict[str, Any]:
     """A log that was looked at (described in docs/reference/flight-json.md)."""
     return {
         "log": log_json(look.opened, look.timebase, time_faults(look)),
+        "segments": segments_json(look.segments),
+        "uses": uses_json(look.uses),
         "flight": None if look.flight is None else sorted(look.flight.traces),
         "why_no_flight": look.why_no_flight or None,
         "conditions": conditions_json(look.conditions.conditions, look.conditions),

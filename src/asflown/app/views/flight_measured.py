@@ -14,6 +14,8 @@ from asflown.app.views.flight_log import (
     log_foot,
     log_head,
     log_json,
+    segments_json,
+    uses_json,
 )
 from asflown.app.views.flight_tables import evidence_tables, seen_first
 from asflown.app.views.flight_words import found_says, seconds, span_shown
@@ -98,6 +100,8 @@ def measured_json(made: Measurement, kept: FlightEvidence | None = None) -> dict
         "kept": None if kept is None else kept.id,
         "span": [made.span.start, made.span.end],
         "conditions": conditions_json(made.conditions.conditions, made.conditions),
+        "segments": segments_json(made.segments),
+        "uses": uses_json(made.uses),
         "measured": study.measured,
         "not_measured": len(evidence) - study.measured,
         **nested(evidence),
