@@ -15,6 +15,7 @@ from asflown.core.behaviour.simulate import (
     Air,
     Airframe,
     Battery,
+    Commands,
     Controller,
     FilterKind,
     LogSetup,
@@ -30,8 +31,8 @@ if TYPE_CHECKING:
 
     FloatArray = npt.NDArray[np.float64]
 
-#: Rows a second of the log; s on the ground before the flight; s flown.
-RATE, GROUND, FLOWN = 1000.0, 12.0, 60.0
+#: Rows a second of the log; s on the ground before the flight; s flown, of these s of hover at first.
+RATE, GROUND, FLOWN, HOVER = 1000.0, 32.0, 64.0, 14.0
 _FREE_FALL = 9.80665
 _DEGREES = 180.0 / math.pi
 
@@ -82,6 +83,7 @@ PREAMBLE = (
     "# pack: blue 2",
     "# wind: 3 m/s",
     "# temperature: 14 degC",
+    "# pressure: 1014 hPa",
     "# place: north marsh",
 )
 
@@ -90,6 +92,9 @@ def flown(seed: int = 7, seconds: float = FLOWN, controller: Controller = OLD_LO
     """Fly plover."""
     hover = PLOVER.hover ** (1.0 / PLOVER.exponent)
     commands = fly_freely(np.random.default_rng(seed), seconds, Activity.NORMAL, hover=hover)
+    still = fly_freely(np.random.default_rng(seed), seconds, Activity.STILL, hover=hover)
+    share = np.clip((np.arange(len(commands.values)) / commands.rate - HOVER) / 0.5, 0.0, 1.0)[:, None]
+    commands = Commands(commands.rate, still.values + share * (commands.values - still.values))
     return simulate(PLOVER, controller, commands, seconds, seed=seed, log=LogSetup(rate=RATE))
 
 
