@@ -23,8 +23,8 @@ Complex = npt.NDArray[np.complex128]
 Bool = npt.NDArray[np.bool_]
 
 #: Cut-offs of the bank by which any smooth response is written as a sum, Hz.
-POLES = (2.5, 5.0, 10.0, 20.0, 40.0, 80.0, 160.0)
-DOUBLE = (20.0, 40.0, 80.0, 160.0)
+POLES = (5.0, 15.0, 40.0, 80.0, 130.0, 190.0)
+DOUBLE = (40.0, 80.0, 130.0, 190.0)
 #: Instruments: centres of the command's band-passes, Hz, and their width in octaves.
 INSTRUMENTS = np.geomspace(0.5, 60.0, 20)
 WIDTH = 0.35
@@ -36,6 +36,8 @@ SETTLE = 0.6
 ENOUGH = 90.0
 #: Rows left out to either side of a saturated one, s.
 MARGIN = 0.03
+#: Share of saturated rows within the margin from which on rows are left out.
+DENSE = 0.35
 #: Length of the pieces that have an offset and a slope of their own, s.
 PIECE = 1.5
 #: Frequencies at which a controller is written as a sum of the bank.
@@ -83,7 +85,7 @@ class ControllerFit:
 CENTRE = np.array([0.0, np.log(4.0), 0.012, np.log(2 * np.pi * 120), np.log(2 * np.pi * 90), 0.0007, 1.0, 1.0, 0.0])
 SPREAD = np.array([1e3, 1.5, 0.02, 0.7, 0.7, 0.001, 0.02, 0.02, 0.003])
 #: Spread of the smooth departures: command's gain, command's phase, rate's gain, rate's phase.
-DEPARTURE = (0.01, 0.01, 0.03, 0.03)
+DEPARTURE = (0.003, 0.003, 0.01, 0.01)
 
 
 def shape(numbers: Float, frequencies: Float) -> tuple[Complex, Complex]:
@@ -114,7 +116,8 @@ def _bank(frequencies: Float, rate: float) -> Complex:
     """(nb, nf): one, the integral (s), the low-passes."""
     z = np.exp(-2j * np.pi * np.maximum(frequencies, 1e-9) / rate)
     one = np.ones_like(frequencies) + 0j
-    rows = [one, 0.5 / rate * (1 + z) / (1 - z), *(_one_pole(frequencies, f, rate) for f in POLES)]
+    slope = (1 / z - z) / 6.0
+    rows = [one, 0.5 / rate * (1 + z) / (1 - z), slope, *(_one_pole(frequencies, f, rate) for f in POLES)]
     return np.asarray(rows + [_one_pole(frequencies, f, rate) ** 2 for f in DOUBLE])
 
 
@@ -146,24 +149,31 @@ def _filtered(record: Record) -> tuple[Float, Float, Float]:
 
 
 def _noise_share(spectra: Complex, band: Float, frequencies: Float, rate: float) -> Float:
-    """(ni,) share of the sensor's floor in what the measured rate shows beyond its answer to the command.
+    """(2 ni,) share that the sensor's folded noise has in each instrument's sums, the command's first.
 
-    The floor is read off the quietest part of the highest third of the spectrum; noise from above the log's
-    range has folded into it.
+    Tested against the command, noise averages out with the number of bins; tested against the rate itself, it
+    does not. The floor is read off the quietest part of the highest third of the spectrum, as noise from above
+    the log's range has folded into it.
     """
     top = (frequencies > 0.3 * rate) & (frequencies < 0.42 * rate)
     power = np.abs(spectra[1]) ** 2
     floor = float(np.percentile(power[top], 40)) / 0.511  # a quantile of the exponential distribution
     squared = band**2
-    cross = (squared * np.conj(spectra[0])) @ spectra[1]
-    own = squared @ power - np.abs(cross) ** 2 / np.maximum(squared @ np.abs(spectra[0]) ** 2, 1e-300)
-    return np.asarray(np.minimum(1.0, floor * squared.sum(axis=1) / np.maximum(own, 1e-300)))
+    cross = np.abs((squared * np.conj(spectra[0])) @ spectra[1]) ** 2
+    own, command = squared @ power, squared @ np.abs(spectra[0]) ** 2
+    coherence = np.clip(cross / np.maximum(own * command, 1e-300), 1e-9, 1.0)
+    bins = squared.sum(axis=1) ** 2 / np.maximum((squared**2).sum(axis=1), 1e-300)
+    noise = floor * squared.sum(axis=1) / np.maximum(own, 1e-300)
+    return np.minimum(1.0, np.concatenate([noise / (coherence * bins), noise]))
 
 
 def _runs(record: Record) -> list[tuple[int, int]]:
     """Unsaturated runs long enough to be used, after settling."""
     margin = max(1, int(MARGIN * record.rate))
-    bad = np.convolve(record.saturated.astype(float), np.ones(2 * margin + 1), mode="same") > 0.5
+    near = np.ones(2 * margin + 1)
+    # single clipped rows are mostly noise: to leave those out would pick the rows by their noise
+    dense = np.convolve(record.saturated.astype(float), near / near.size, mode="same") > DENSE
+    bad = np.convolve(dense.astype(float), near, mode="same") > 0.5
     bad[: int(SETTLE * record.rate)] = True
     edge = np.flatnonzero(np.diff(np.concatenate([[True], bad, [True]]).astype(np.int8)))
     starts, ends = edge[::2], edge[1::2]
@@ -234,15 +244,18 @@ class _Written:
         bank = _bank(GRID, rate)
         self._integral = bank[1]
         others = np.delete(bank, 1, axis=0)
-        matrix = np.concatenate([others.T.real, others.T.imag])
+        # below the crossover the drive is the small difference of two large parts: errors count for more there
+        self._weight = 1 + (12.0 / GRID) ** 1.5
+        weighted = others * self._weight
+        matrix = np.concatenate([weighted.T.real, weighted.T.imag])
         size = np.sqrt(np.sum(matrix**2, axis=0))
-        self._inverse = np.linalg.pinv(matrix / size, rcond=1e-6) / size[:, None]
+        self._inverse = np.linalg.pinv(matrix / size, rcond=1e-9) / size[:, None]
 
     def __call__(self, numbers: Float) -> Float:
         sides = []
         weights = np.exp(numbers[..., 0, None] + numbers[..., 1, None])
         for wanted, whole in zip(shape(numbers, GRID), (weights * numbers[..., 7, None], weights), strict=True):
-            rest = wanted - whole * self._integral
+            rest = (wanted - whole * self._integral) * self._weight
             plain = np.concatenate([rest.real, rest.imag], axis=-1) @ self._inverse.T
             sides += [plain[..., :1], whole, plain[..., 1:]]
         return np.concatenate(sides, axis=-1)
@@ -259,9 +272,11 @@ def _solve(x: Float, w: Float, z: Float, rate: float, share: Float) -> Controlle
     numbers = centre.copy()
     numbers[0] = np.log(max(1e-9, np.std(z) / max(1e-9, np.std(x[0] + x[x.shape[0] // 2]))))
     steps = np.where(spread < 1e2, 1e-3 * spread, 1e-4)
-    # what the folded noise may do to an equation tested against the rate itself
-    doubt = np.concatenate([np.zeros(2 * share.size), share, share])
-    doubt = np.where(doubt > WORST_SHARE, np.inf, doubt) * np.sqrt(np.sum(w**2, axis=1) * np.sum(z**2))
+    # what noise in an instrument may do to its equation
+    half = share.size // 2
+    doubt = np.concatenate([share[:half], share[:half], share[half:], share[half:]])
+    size_of = np.hypot(target, target.reshape(4, -1)[[1, 0, 3, 2]].ravel())
+    doubt = np.where(doubt > WORST_SHARE, np.inf, doubt) * size_of
     weight = None
     for turn in range(25):
         base = written(numbers)
