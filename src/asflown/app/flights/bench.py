@@ -27,6 +27,8 @@ class Bench:
         Stretches on the ground with the motors off, s.
     blades
         Of a propeller, ``None`` where not stated.
+    baseline
+        A healthy flight of the same aircraft, ``None`` where none was given.
     """
 
     flight: Flight
@@ -35,6 +37,7 @@ class Bench:
     hovering: tuple[Span, ...] = ()
     standing: tuple[Span, ...] = ()
     blades: int | None = None
+    baseline: Bench | None = None
     _made: dict[object, Even] = field(default_factory=dict)
 
     def even(
@@ -58,7 +61,14 @@ class Bench:
         return tuple(name for name in self.flight.traces if name.partition(".")[0] in families)
 
 
-def bench_of(flight: Flight, span: Span, found: Segments, *, blades: int | None = None) -> Bench:
+def bench_of(
+    flight: Flight,
+    span: Span,
+    found: Segments,
+    *,
+    blades: int | None = None,
+    baseline: Bench | None = None,
+) -> Bench:
     """A flight laid on the bench by what was flown when."""
     from asflown.core.segments import Kind
 
@@ -69,4 +79,5 @@ def bench_of(flight: Flight, span: Span, found: Segments, *, blades: int | None 
         hovering=tuple(segment.span for segment in found.of(Kind.HOVER)),
         standing=tuple(segment.span for segment in found.of(Kind.GROUND)),
         blades=blades,
+        baseline=baseline,
     )

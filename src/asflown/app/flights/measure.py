@@ -24,7 +24,11 @@ if TYPE_CHECKING:
     from asflown.core.signal.stamps import TimeBase
 
 #: What is measured, in the order shown, and the module of its function.
-PARTS: Mapping[str, str] = {"vibration": "vibration", "motors": "motors"}
+PARTS: Mapping[str, str] = {
+    "vibration": "vibration",
+    "limit_cycle": "limit_cycle",
+    "motors": "motors",
+}
 
 
 @dataclass(frozen=True, eq=False)
@@ -63,6 +67,8 @@ def measure(
     *,
     start: float | None = None,
     end: float | None = None,
+    baseline: Opened | None = None,
+    blades: int | None = None,
     progress: Callable[[str], None] | None = None,
 ) -> Measurement:
     """Measure a flight.
@@ -71,6 +77,10 @@ def measure(
     ----------
     start, end
         Only this stretch of the log, s from its start.
+    baseline
+        The log of a healthy flight of the same aircraft, to tell oscillation against.
+    blades
+        Of a propeller, where known.
     progress
         Told what is measured next.
 
@@ -96,7 +106,8 @@ def measure(
         flight = cut(flight, span)
     timebase = examine(flight.traces["time"].time)
     found = segments(flight)
-    bench = bench_of(flight, span, found)
+    healthy = None if baseline is None else _healthy(baseline)
+    bench = bench_of(flight, span, found, blades=blades, baseline=healthy)
     parts = [_run(name, bench, progress) for name in PARTS]
     return Measurement(
         opened,
@@ -109,6 +120,14 @@ def measure(
         fitness(flight, found, timebase),
         _results(parts),
     )
+
+
+def _healthy(opened: Opened) -> Bench:
+    """The baseline flight on a bench of its own."""
+    from asflown.core.segments import segments
+
+    flight = opened.flight()
+    return bench_of(flight, stretch(flight, None, None), segments(flight))
 
 
 def _run(name: str, bench: Bench, progress: Callable[[str], None] | None) -> Part:

@@ -4,21 +4,21 @@ from __future__ import annotations
 
 from functools import lru_cache
 
-from asflown.core.study.about_motors import METHODS as MOTORS_METHODS
-from asflown.core.study.about_motors import QUANTITIES as MOTORS
-from asflown.core.study.about_response import METHODS as RESPONSE_METHODS
-from asflown.core.study.about_response import QUANTITIES as RESPONSE
-from asflown.core.study.about_vibration import METHODS as VIBRATION_METHODS
-from asflown.core.study.about_vibration import QUANTITIES as VIBRATION
+from asflown.core.study import (
+    about_limit_cycle,
+    about_motors,
+    about_response,
+    about_vibration,
+)
 from asflown.core.study.quantity import Method, Quantity
 
+_ABOUT = (about_response, about_vibration, about_limit_cycle, about_motors)
+
 #: In the order they are shown.
-QUANTITIES: tuple[Quantity, ...] = (*RESPONSE, *VIBRATION, *MOTORS)
+QUANTITIES: tuple[Quantity, ...] = tuple(one for about in _ABOUT for one in about.QUANTITIES)
 
 #: By key.
-METHODS: dict[str, Method] = {
-    method.key: method for method in (*RESPONSE_METHODS, *VIBRATION_METHODS, *MOTORS_METHODS)
-}
+METHODS: dict[str, Method] = {method.key: method for about in _ABOUT for method in about.METHODS}
 
 
 @lru_cache(maxsize=1024)

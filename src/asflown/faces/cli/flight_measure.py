@@ -25,6 +25,7 @@ def measure(
     accept_proposed: Flag = False,
     start: Annotated[float | None, Parameter(name="--from")] = None,
     end: Annotated[float | None, Parameter(name="--to")] = None,
+    baseline: str | None = None,
     flown: FlownIn = NOT_STATED,
     save_layout: str | None = None,
     keep: Flag = False,
@@ -49,6 +50,8 @@ def measure(
         Use the log from here on, s.
     end
         Use the log up to here, s.
+    baseline
+        Log of a healthy flight of the same aircraft: oscillation is told against it.
     save_layout
         Write the layout to this file, for --layout.
     keep
@@ -74,8 +77,12 @@ def measure(
     opened = settled(opened, stated, accept=accept_proposed, common=common)
     if save_layout is not None:
         write_layout(opened, save_layout)
+    healthy = None
+    if baseline is not None:
+        healthy = open_log(log_source(baseline), stated, store=kept_store(common.store))
+        healthy = settled(healthy, stated, accept=accept_proposed, common=common)
     with waiting(f"measuring {source.name}"):
-        made = job.measure(opened, conditions, start=start, end=end)
+        made = job.measure(opened, conditions, start=start, end=end, baseline=healthy)
     kept = None
     if aircraft is not None and made.study.measured:
         from asflown.app.flights.keep import keep as keep_it
