@@ -1,4 +1,6 @@
-"""Headers written before any result on them was seen; counted, never tuned against.
+"""Headers written before any result on them was seen.
+
+At first sight 461 of 537 columns were right (three flights each), 3 wrong, 73 left open, 3 of none taken.
 
 A line is ``signal : columns : unit of the numbers [: unit in the header]``; one without a unit ends in a colon.
 """

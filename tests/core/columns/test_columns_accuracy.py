@@ -37,8 +37,9 @@ def _counted(texts, capsys, title):
     [
         ("developed with", KNOWN, 0.98, 0.0),
         ("seen later", SEEN, 0.96, 0.01),
-        # At first sight 461 of 537 right, 3 wrong, 73 left open; a mended word and row counts since then.
-        ("blind", BLIND, 0.85, 0.01),
+        # At first sight 461 of 537 right (86 %), 3 wrong, 73 left open. Since then: a word that named fields as
+        # magnetic, row numbers, and channels of a transmitter were mended.
+        ("blind", BLIND, 0.94, 0.005),
     ],
 )
 def test_columns_are_right_or_left_open(title, texts, right, wrong, capsys):
@@ -46,16 +47,6 @@ def test_columns_are_right_or_left_open(title, texts, right, wrong, capsys):
     assert total.right >= right * total.total
     assert total.signal + total.unit <= wrong * total.total
     assert total.taken == 0
-
-
-UNIT_SETS = {
-    "rates": [("rad/s", 1.0), ("deg/s", 1.0)],
-    "time": ["s", "ms", "us", "ns"],
-    "motor": ["0..1", "%", "us 1000..2000"],
-    "accel": ["m/s2", "g", "mg"],
-    "voltage": ["V", "mV", "cV"],
-    "rotor": ["rev/s", "rpm"],
-}
 
 
 @pytest.mark.parametrize("rate_unit", ["rad/s", "deg/s"])

@@ -89,7 +89,8 @@ def _time(table: LogTable, clock: Assignment) -> tuple[FloatArray, Kept, tuple[T
     if clock.column != ROW_NUMBER:
         found = table.column(clock.column)
         column = found if found is not None else column
-    stamps, faults = seconds(column, clock)
+    with np.errstate(over="ignore", invalid="ignore"):
+        stamps, faults = seconds(column, clock)
     kept: Kept = None
     if stamps.size and not np.isfinite(stamps.sum()):
         kept = np.isfinite(stamps)
@@ -101,7 +102,8 @@ def _time(table: LogTable, clock: Assignment) -> tuple[FloatArray, Kept, tuple[T
         raise InputError(
             f"column '{clock.column}' holds no readable time", next_step="state another: time=COLUMN"
         )
-    stamps = stamps - stamps[0]
+    with np.errstate(over="ignore", invalid="ignore"):
+        stamps = stamps - stamps[0]
     stamps.flags.writeable = False
     return stamps, kept, faults
 
@@ -111,7 +113,8 @@ def _in_si(numbers: Numbers, line: Assignment, kept: Kept) -> Numbers:
     if line.factor == 1.0 and line.offset == 0.0:
         values = values.view()
     else:
-        values = values - values.dtype.type(line.offset) if line.offset else values
-        values = values * values.dtype.type(line.factor)
+        with np.errstate(over="ignore", invalid="ignore"):
+            values = values - values.dtype.type(line.offset) if line.offset else values
+            values = values * values.dtype.type(line.factor)
     values.flags.writeable = False
     return values

@@ -197,7 +197,7 @@ def _joined_subjects(votes: dict[str, float], spelled: set[str]) -> None:
         subjects = max((w for f, w in votes.items() if f not in ("attitude",)), default=0)
         if subjects >= 2:
             votes["attitude"] -= 1.5
-    if spelled & {"stick", "sticks", "rc", "pilot", "joystick"}:
+    if spelled & {"stick", "sticks", "rc", "pilot", "joystick", "ch", "chan", "channel"}:
         votes["throttle"] = min(votes.get("throttle", 0), 1.0)
         votes["attitude"] = votes.get("attitude", 0) - 2
         votes["rate"] = votes.get("rate", 0) - 2

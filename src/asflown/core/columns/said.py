@@ -7,8 +7,16 @@ from collections.abc import Sequence
 from asflown.core.columns.kinds import kind_of
 from asflown.core.columns.ledger import STATED_UNIT, Ledger
 from asflown.core.columns.log_units import UNITS, unit_of
-from asflown.core.columns.members import corner_numbers, counted_by_axis, member, number_bases, set_sizes
+from asflown.core.columns.members import (
+    STICK_ORDER,
+    corner_numbers,
+    counted_by_axis,
+    member,
+    number_bases,
+    set_sizes,
+)
 from asflown.core.columns.names import NameReading
+from asflown.core.layout import Doubt
 from asflown.core.log_table import Column
 from asflown.core.signals import signal
 
@@ -31,6 +39,8 @@ def say_names(ledger: Ledger, columns: Sequence[Column], readings: Sequence[Name
             name = member(family, reading, bases.get(place), corners.get(place))
             if name is None or signal(name) is None:
                 continue
+            if family == "stick" and counted_by_axis(family, reading):
+                _ask_stick_order(ledger)
             weight -= against + (0.5 if counted_by_axis(family, reading) else 0.0)
             if weight > 0:
                 ledger.name(place, name, weight, _reason(column, family, name, reading, bases.get(place)))
@@ -56,6 +66,17 @@ def _canonical_unit(ledger: Ledger, place: int, column: Column) -> None:
         is_plain = column.name.isalpha()
         why = "" if is_plain else "a canonical name without a unit is in SI"
         ledger.unit(place, family, UNITS[kind][0].word, 0.5 if is_plain else 4.0, why)
+
+
+def _ask_stick_order(ledger: Ledger) -> None:
+    ledger.doubt(
+        Doubt(
+            "stick",
+            f"the stick channels are only numbered; taken as {', '.join(STICK_ORDER)}: is that their order?",
+            (", ".join(STICK_ORDER), "throttle, roll, pitch, yaw", "another"),
+            "transmitters differ in the order of channels",
+        )
+    )
 
 
 def _reason(column: Column, family: str, name: str, reading: NameReading, base: int | None) -> str:

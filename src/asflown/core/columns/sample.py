@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from asflown.core.log_table import LogTable
 
 BLOCK, BLOCKS, THIN = 4096, 5, 1024
+_LARGEST = 1e30
 
 
 @dataclass(frozen=True, eq=False)
@@ -91,6 +92,7 @@ def take_sample(table: LogTable) -> Sample | None:
         return None
     rows = np.unique(np.linspace(0, table.rows - 1, min(THIN, table.rows)).astype(np.int64))
     thin = np.column_stack([np.asarray(numbers[rows], dtype=np.float64) for _, numbers in columns])
+    _tame(thin)
     there = np.flatnonzero(np.isfinite(thin).any(axis=0))
     columns, thin = [columns[at] for at in there], _filled(thin[:, there])
     if not columns:
@@ -101,10 +103,18 @@ def take_sample(table: LogTable) -> Sample | None:
     for at, (_, numbers) in enumerate(columns):
         for block, start in enumerate(starts):
             blocks[block, :, at] = numbers[start : start + length]
+    _tame(blocks)
     if not np.isfinite(blocks.sum()):
         for at in range(starts.size):
             blocks[at] = _filled(blocks[at])
     return Sample(np.array([at for at, _ in columns]), blocks, thin, starts, rows)
+
+
+def _tame(values: FloatArray) -> None:
+    """Leave out what no log shows, in place, so that squares neither overflow nor vanish."""
+    size = np.abs(values)
+    values[size > _LARGEST] = np.nan
+    values[size < 1 / _LARGEST] = 0.0
 
 
 def _starts(rows: int, thin_rows: IntArray, thin: FloatArray) -> IntArray:

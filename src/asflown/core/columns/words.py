@@ -72,7 +72,7 @@ def split_name(name: str, unit: str | None = None) -> Words:
             units.append(chunk)
             continue
         for part in re.findall(r"[^\W\d_]+|\d+", chunk.casefold()):
-            if part.isdigit():
+            if part.isdecimal():
                 numbers.append(int(part[:9]))
             else:
                 words += _expanded(part)
