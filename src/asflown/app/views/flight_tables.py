@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 
 from asflown.app.views.flight_words import UNKNOWN, span_shown, valued
-from asflown.app.views.sheet import Table, counted, listed
+from asflown.app.views.sheet import Table, counted
 from asflown.core.evidence import Evidence
 from asflown.core.signals import AXES
 from asflown.core.study.quantities import quantity
@@ -19,6 +19,8 @@ TITLES = {
     "power": "Power",
     "ground": "Sensors on the ground",
 }
+#: Up to this many reasons tell why nothing of a group is known.
+_MOST_REASONS = 2
 #: Units shown in thousandths.
 _MILLI = frozenset({"s", "Ohm"})
 
@@ -30,8 +32,17 @@ def evidence_tables(evidence: Sequence[Evidence]) -> tuple[Table, ...]:
         mine = [one for one in evidence if one.quantity.split(".")[0] == group]
         if not mine:
             continue
-        made.append(_axes(mine, title) if group == "axes" else _plain(mine, title))
+        made.append(_nothing(mine, title) or (_axes if group == "axes" else _plain)(mine, title))
     return tuple(made)
+
+
+def _nothing(evidence: Sequence[Evidence], title: str) -> Table | None:
+    """A group of which nothing is known, told in one line; ``None`` where something is."""
+    reasons = dict.fromkeys(one.reason for one in evidence)
+    if not reasons or None in reasons or len(reasons) > _MOST_REASONS:
+        return None
+    why = "; ".join(str(reason).rstrip(".") for reason in reasons)
+    return Table((), (), title=title, empty=f"none of {counted(len(evidence), 'figure')}: {why}.")
 
 
 def _axes(evidence: Sequence[Evidence], title: str) -> Table:
@@ -78,18 +89,30 @@ def name_of(one: Evidence) -> str:
     return quantity(one.quantity).titled(one.quantity)
 
 
-def seen_first(evidence: Iterable[Evidence]) -> tuple[str, ...]:
+def seen_first(evidence: Sequence[Evidence]) -> tuple[str, ...]:
     """Why figures are unknown and what limits others: each sentence once, with what it concerns."""
     reasons: dict[str, list[str]] = {}
     caveats: dict[str, list[str]] = {}
+    told = {
+        group
+        for group, title in TITLES.items()
+        if (mine := [one for one in evidence if one.quantity.startswith(f"{group}.")])
+        and _nothing(mine, title)
+    }
     for one in evidence:
-        if quantity(one.quantity).is_detail:
+        if quantity(one.quantity).is_detail or one.quantity.split(".")[0] in told:
             continue
         if one.reason is not None:
             reasons.setdefault(one.reason, []).append(name_of(one))
         for caveat in one.caveats if one.reason is None else ():
             caveats.setdefault(caveat, []).append(name_of(one))
     return (
-        *(f"Unknown: {listed(names)}: {reason.rstrip('.')}." for reason, names in reasons.items()),
-        *(f"Mind, {listed(names)}: {caveat.rstrip('.')}." for caveat, names in caveats.items()),
+        *(f"Unknown ({_names(names)}): {reason.rstrip('.')}." for reason, names in reasons.items()),
+        *(f"Mind ({_names(names)}): {caveat.rstrip('.')}." for caveat, names in caveats.items()),
     )
+
+
+def _names(names: Sequence[str], most: int = 4) -> str:
+    """Names with commas of their own in a row."""
+    shown = "; ".join(names[:most])
+    return shown if len(names) <= most else f"{shown}; {len(names) - most} more"

@@ -170,7 +170,7 @@ def _table(table: Table, columns: int) -> list[str]:
             lines += _row(row, widths, right)
             lines += [part for text in under for part in _under(text, columns)]
     elif not table.folded:
-        lines.append(table.empty)
+        lines += _filled(table.empty, columns)
     lines += [row for text in table.folded for row in _hanging("… ", text, columns)]
     return lines
 
