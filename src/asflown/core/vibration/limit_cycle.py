@@ -67,11 +67,11 @@ class Detector:
     low: float = 12.0
     high: float = 120.0
     around: float = 20.0
-    stands_out: float = 12.5
+    stands_out: float = 13.0
     slow: float = 20.0
     slow_more: float = 5.0
     line_less: float = 6.0
-    frames: int = 8
+    frames: int = 7
     wander: float = 3.0
     least: float = math.radians(0.5)
     beside_rotor: float = 8.0
