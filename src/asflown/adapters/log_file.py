@@ -59,7 +59,10 @@ class LogFile:
 
     def open(self) -> BinaryIO:
         """A new stream."""
-        return open(self._path, "rb")
+        try:
+            return open(self._path, "rb")
+        except (OSError, ValueError) as error:
+            raise _unreadable(self._path, error) from error
 
     def sha256(self) -> str:
         """SHA-256 of the bytes; read once, in pieces."""

@@ -60,6 +60,8 @@ class Assembly:
                 values = self._past_midnight(number, values)
             self._number(number, values, largest).add(values, largest)
         for number, texts in piece.texts.items():
+            if number in self.fit.left_out:
+                continue
             self._text(number, texts, piece)
         self.tally.take(piece.tally, self.lines)
         self.rows += piece.rows

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 _DAY = 86_400.0
 
 
-def to_numbers(texts: pl.Series, decimal: str, kind: Kind) -> tuple[pl.Series, pl.Series, int]:
+def to_numbers(texts: pl.Series, decimal: str, kind: Kind) -> tuple[pl.Series, pl.Series, pl.Series | None]:
     """Numbers of a column of texts.
 
     Parameters
@@ -32,13 +32,13 @@ def to_numbers(texts: pl.Series, decimal: str, kind: Kind) -> tuple[pl.Series, p
     unreadable
         Whether a cell holds something that is neither a number nor a word for no value.
     thousands
-        How many cells were written in groups of thousands.
+        Whether a cell was written in groups of thousands; ``None`` where none was.
     """
     texts = texts.str.strip_chars(" \t\r\"'\u00a0\ufeff")
     if kind is Kind.DATE:
-        values, thousands = _dates(texts), 0
+        values, thousands = _dates(texts), None
     elif kind is Kind.CLOCK:
-        values, thousands = _clock(texts), 0
+        values, thousands = _clock(texts), None
     else:
         values, thousands = _numbers(texts, decimal)
     missing = texts.is_null() | texts.str.to_lowercase().is_in(list(MISSING_WORDS))
@@ -51,12 +51,12 @@ def _float(texts: pl.Series) -> pl.Series:
     return texts.cast(pl.Float64, strict=False)
 
 
-def _numbers(texts: pl.Series, decimal: str) -> tuple[pl.Series, int]:
-    thousands = 0
+def _numbers(texts: pl.Series, decimal: str) -> tuple[pl.Series, pl.Series | None]:
+    thousands = None
     if decimal == ",":
         grouped = texts.str.contains(POINT_GROUPS).fill_null(value=False)
-        thousands = int(grouped.sum())
-        if thousands:
+        if grouped.any():
+            thousands = grouped
             texts = texts.zip_with(~grouped, texts.str.replace_all(".", "", literal=True))
         texts = texts.str.replace(",", ".", literal=True)
     values = _float(texts)
@@ -65,7 +65,7 @@ def _numbers(texts: pl.Series, decimal: str) -> tuple[pl.Series, int]:
         return values, thousands
     grouped = texts.str.contains(COMMA_GROUPS).fill_null(value=False)
     if decimal == "." and grouped.any():
-        thousands = int(grouped.sum())
+        thousands = grouped
         values = values.zip_with(~grouped, _float(texts.str.replace_all(",", "", literal=True)))
     hexes = texts.str.extract(HEX, 1).str.to_integer(base=16, strict=False)
     return values.zip_with(values.is_not_null(), _float(hexes)), thousands

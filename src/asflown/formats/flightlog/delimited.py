@@ -160,6 +160,7 @@ class _Turn:
                 times.add(number)
                 rate = rate or rate_of(values, unit if plan.kinds[number] is Kind.NUMBER else "s")
             sizes[number] = 8 if is_clock or is_double(values, largest) else 4
+        sizes |= {number: 8 for number in piece.texts if plan.kinds[number] is Kind.WORD}
         return fit_to(self.limit, expected, sizes, frozenset(times), rate)
 
     def _mind_the_limit(self, assembly: Assembly) -> None:

@@ -18,8 +18,6 @@ _MARKS = (
     (codecs.BOM_UTF16_LE, "utf-16-le"),
     (codecs.BOM_UTF16_BE, "utf-16-be"),
 )
-#: What Python decodes bytes that are no UTF-8 to (PEP 383).
-_STRAY = tuple(chr(0xDC00 + byte) for byte in range(128, 256))
 Read = Callable[[int], bytes]
 
 
@@ -103,8 +101,7 @@ def mended(block: bytes) -> tuple[bytes, int, int]:
     try:
         block.decode("utf-8")
     except UnicodeDecodeError as error:
-        text = block.decode("utf-8", "surrogateescape")
-        count = sum(map(text.count, _STRAY))
+        count = len(block) - len(block.decode("utf-8", "ignore").encode())
         made = block.decode("cp1252", "replace").encode("utf-8")
         return made, count, block.count(b"\n", 0, error.start)
     return block, 0, 0

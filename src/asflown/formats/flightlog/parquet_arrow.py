@@ -159,6 +159,7 @@ class _Columnar:
             column = head.get_column(header[number])
             values = _numbers(column)
             if values is None:
+                sizes[number] = 8
                 continue
             name, unit, _ = names[number]
             if is_time(name, unit, values) or column.dtype.is_temporal():

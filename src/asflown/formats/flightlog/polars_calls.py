@@ -21,7 +21,6 @@ FAULTS: tuple[type[BaseException], ...] = (
     ValueError,
     OverflowError,
     RuntimeError,
-    NotImplementedError,
 )
 
 

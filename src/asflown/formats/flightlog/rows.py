@@ -88,7 +88,7 @@ def read_block(block: bytes, plan: Plan, *, is_last: bool) -> Piece:
     frame = _careful(made, plan)
     if frame is None:  # quotes that polars pairs in another way
         own = Tally()
-        own.add("stray quotes", 0, sum(b'"' in line for line in block.split(b"\n")))
+        own.add("stray quotes", block.count(b"\n", 0, block.find(b'"')), block.count(b'"'))
         made = mend(block.replace(b'"', b""), plan.sniffed, own, is_last=is_last)
         frame = _careful(made, plan)
     if frame is None:
@@ -136,14 +136,15 @@ def column_name(number: int) -> str:
 
 
 def parsed(block: bytes, plan: Plan, as_text: set[int], *, has_quotes: bool) -> pl.DataFrame:
-    """The wanted columns, and the last one, by polars, see :func:`column_name`."""
+    """The wanted columns, the last and the first numeric one, by polars, see :func:`column_name`."""
     import polars as pl
 
     schema = {
         column_name(number): pl.Float64 if kind is Kind.NUMBER and number not in as_text else pl.String
         for number, kind in enumerate(plan.kinds)
     }
-    wanted = sorted({*plan.wanted, plan.width - 1})
+    probe = next((number for number, kind in enumerate(plan.kinds) if kind is Kind.NUMBER), 0)
+    wanted = sorted({*plan.wanted, plan.width - 1, probe})  # a header that comes again is no number
     dialect = plan.sniffed.dialect
     return pl.read_csv(
         block,
@@ -239,8 +240,8 @@ def numbers_of(
         count = int(unreadable.sum())
         if count:
             tally.add("unreadable cells", line(unreadable.arg_max() or 0), count, number)
-        if thousands:
-            tally.add("thousands", line(0), thousands, number)
+        if thousands is not None:
+            tally.add("thousands", line(thousands.arg_max() or 0), int(thousands.sum()), number)
     values: Numbers = column.to_numpy()
     largest, has_infinite = largest_of(values)
     if has_infinite:

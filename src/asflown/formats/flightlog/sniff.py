@@ -115,7 +115,7 @@ def _put_together(
         heads=tuple(lines[at] for at in heads),
         has_header=header_at is not None,
         twice=tuple(twice),
-        short_is_style=100 * short >= max(1, len(body)) and short > 2,
+        short_is_style=2 * short >= max(2, len(body)) or (100 * short >= len(body) and short > 2),
     )
 
 
