@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING
 from asflown.core.flight import EvenPart, Flight, Span
 
 if TYPE_CHECKING:
+    from asflown.core.aircraft import Aircraft
+    from asflown.core.motors.thrust import ThrustCurve
     from asflown.core.segments import Segments
     from asflown.core.signal.timebase import Even
 
@@ -25,10 +27,12 @@ class Bench:
         Stretches of steady hover, s.
     standing
         Stretches on the ground with the motors off, s.
-    blades
-        Of a propeller, ``None`` where not stated.
+    aircraft
+        What is known of the aircraft, ``None`` where nobody said which.
     baseline
         A healthy flight of the same aircraft, ``None`` where none was given.
+    thrust
+        The thrust curve, once the motors were measured.
     """
 
     flight: Flight
@@ -36,8 +40,9 @@ class Bench:
     flying: tuple[Span, ...]
     hovering: tuple[Span, ...] = ()
     standing: tuple[Span, ...] = ()
-    blades: int | None = None
+    aircraft: Aircraft | None = None
     baseline: Bench | None = None
+    thrust: ThrustCurve | None = None
     _made: dict[object, Even] = field(default_factory=dict)
 
     def even(
@@ -66,7 +71,7 @@ def bench_of(
     span: Span,
     found: Segments,
     *,
-    blades: int | None = None,
+    aircraft: Aircraft | None = None,
     baseline: Bench | None = None,
 ) -> Bench:
     """A flight laid on the bench by what was flown when."""
@@ -78,6 +83,6 @@ def bench_of(
         flying=found.airborne,
         hovering=tuple(segment.span for segment in found.of(Kind.HOVER)),
         standing=tuple(segment.span for segment in found.of(Kind.GROUND)),
-        blades=blades,
+        aircraft=aircraft,
         baseline=baseline,
     )

@@ -19,6 +19,7 @@ from asflown.errors import UsageError
 
 if TYPE_CHECKING:
     from asflown.app.flights.bench import Bench
+    from asflown.core.aircraft import Aircraft
     from asflown.core.fitness import Use
     from asflown.core.segments import Segments
     from asflown.core.signal.stamps import TimeBase
@@ -28,6 +29,7 @@ PARTS: Mapping[str, str] = {
     "vibration": "vibration",
     "limit_cycle": "limit_cycle",
     "motors": "motors",
+    "power": "power",
 }
 
 
@@ -68,7 +70,7 @@ def measure(
     start: float | None = None,
     end: float | None = None,
     baseline: Opened | None = None,
-    blades: int | None = None,
+    aircraft: Aircraft | None = None,
     progress: Callable[[str], None] | None = None,
 ) -> Measurement:
     """Measure a flight.
@@ -79,8 +81,8 @@ def measure(
         Only this stretch of the log, s from its start.
     baseline
         The log of a healthy flight of the same aircraft, to tell oscillation against.
-    blades
-        Of a propeller, where known.
+    aircraft
+        What is known of the aircraft: mass, propellers, pack.
     progress
         Told what is measured next.
 
@@ -107,7 +109,7 @@ def measure(
     timebase = examine(flight.traces["time"].time)
     found = segments(flight)
     healthy = None if baseline is None else _healthy(baseline)
-    bench = bench_of(flight, span, found, blades=blades, baseline=healthy)
+    bench = bench_of(flight, span, found, aircraft=aircraft, baseline=healthy)
     parts = [_run(name, bench, progress) for name in PARTS]
     return Measurement(
         opened,

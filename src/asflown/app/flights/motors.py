@@ -54,7 +54,7 @@ def _measured(bench: Bench, part: EvenPart) -> tuple[Motors, MotorMixer]:
         commands=stacked(part, "rate_command", AXES),
     )
     hover = inside(part, bench.hovering)
-    curve = _curve(bench)
+    curve = bench.thrust = _curve(bench)
     return (
         Motors(
             balance(commands, hover, part.rate, mixer),

@@ -30,7 +30,7 @@ def vibration(bench: Bench) -> Part:
             stacked(part, "rotor_speed"),
             part.rate,
             motors=stacked(part, "motor"),
-            blades=bench.blades,
+            blades=None if bench.aircraft is None else bench.aircraft.propellers.blades,
         )
     except InputError as error:
         return not_measured("vibration", _reason(error), bench)

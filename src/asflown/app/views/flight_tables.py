@@ -22,7 +22,7 @@ TITLES = {
 #: Up to this many reasons tell why nothing of a group is known.
 _MOST_REASONS = 2
 #: Units shown in thousandths.
-_MILLI = frozenset({"s", "Ohm"})
+_MILLI = frozenset({"s", "ohm"})
 
 
 def evidence_tables(evidence: Sequence[Evidence]) -> tuple[Table, ...]:

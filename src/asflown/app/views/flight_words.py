@@ -14,6 +14,9 @@ _SHOWN = {
     "1": ("", 1.0),
     "m/s2": ("m/s²", 1.0),
     "m/s2/rtHz": ("m/s²/√Hz", 1.0),
+    "A s": ("A h", 1.0 / 3600.0),
+    "J": ("W h", 1.0 / 3600.0),
+    "ohm": ("Ω", 1.0),
     "rad/s": ("deg/s", _DEGREES),
     "rad/s/rtHz": ("deg/s/√Hz", _DEGREES),
 }

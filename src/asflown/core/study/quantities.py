@@ -7,12 +7,13 @@ from functools import lru_cache
 from asflown.core.study import (
     about_limit_cycle,
     about_motors,
+    about_power,
     about_response,
     about_vibration,
 )
 from asflown.core.study.quantity import Method, Quantity
 
-_ABOUT = (about_response, about_vibration, about_limit_cycle, about_motors)
+_ABOUT = (about_response, about_vibration, about_limit_cycle, about_motors, about_power)
 
 #: In the order they are shown.
 QUANTITIES: tuple[Quantity, ...] = tuple(one for about in _ABOUT for one in about.QUANTITIES)

@@ -35,6 +35,9 @@ PLAIN = str.maketrans(
         "°": " deg",
         "☐": "[ ]",
         "²": "2",
+        "Ω": "Ohm",
+        "√": "sqrt ",
+        "³": "3",
         "\N{NO-BREAK SPACE}": " ",
     }
 )

@@ -77,16 +77,21 @@ def measure(
     opened = settled(opened, stated, accept=accept_proposed, common=common)
     if save_layout is not None:
         write_layout(opened, save_layout)
+    about = None
+    if aircraft is not None:
+        from asflown.app.kept import aircraft as described
+        from asflown.faces.cli.session import work_in
+
+        about = described(work_in(common).store, aircraft)
     healthy = None
     if baseline is not None:
         healthy = open_log(log_source(baseline), stated, store=kept_store(common.store))
         healthy = settled(healthy, stated, accept=accept_proposed, common=common)
     with waiting(f"measuring {source.name}"):
-        made = job.measure(opened, conditions, start=start, end=end, baseline=healthy)
+        made = job.measure(opened, conditions, start=start, end=end, baseline=healthy, aircraft=about)
     kept = None
     if aircraft is not None and made.study.measured:
         from asflown.app.flights.keep import keep as keep_it
-        from asflown.faces.cli.session import work_in
 
         kept = keep_it(work_in(common), aircraft, made, source, whole=keep)
     show(common, lambda: measured_sheet(made, kept), lambda: measured_json(made, kept))
