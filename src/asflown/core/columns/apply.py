@@ -114,7 +114,11 @@ def _in_si(numbers: Numbers, line: Assignment, kept: Kept) -> Numbers:
         values = values.view()
     else:
         with np.errstate(over="ignore", invalid="ignore"):
-            values = values - values.dtype.type(line.offset) if line.offset else values
-            values = values * values.dtype.type(line.factor)
+            factor, offset = values.dtype.type(line.factor), values.dtype.type(line.offset)
+            if line.offset:
+                values = values - offset
+                values *= factor
+            else:
+                values = values * factor
     values.flags.writeable = False
     return values

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from itertools import compress, pairwise
+from itertools import compress, islice
+from operator import ne
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -23,7 +24,8 @@ def label_changes(name: str, time: FloatArray, column: Column, kept: npt.NDArray
         rows = _number_changes(numbers)
         return Labels(name, time[rows], tuple(f"{float(numbers[row]):g}" for row in rows))
     words = column.words if kept is None else tuple(compress(column.words, kept))
-    starts = [0, *(row for row, (before, here) in enumerate(pairwise(words), 1) if here != before)]
+    # Without a Python loop over the rows: a log has millions.
+    starts = [0, *compress(range(1, len(words)), map(ne, words, islice(words, 1, None)))]
     changes: list[int] = []
     for row in starts if words else ():
         if words[row] and (not changes or words[row] != words[changes[-1]]):
