@@ -99,7 +99,7 @@ def test_by_path_some_columns_a_head_and_thinned(tmp_path, way):
     path.write_bytes(packed(frame, way))
     source = LogFile(str(path))
     assert values(read_log(source, rows=3, columns=["b", "time_us"]))["time_us"] == [0, 125, 250]
-    table = read_log(source, limit_bytes=count * 20 // 4)
+    table = read_log(source, limit_bytes=count * 28 // 4)
     assert (table.thinned, table.rows) == (4, count // 4)
     assert np.array_equal(table.column("time_us").numbers, np.arange(0, count, 4) * 125)
     assert np.allclose(

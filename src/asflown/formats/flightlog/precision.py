@@ -57,7 +57,9 @@ def is_code_like(values: Numbers) -> bool:
     finite = values[np.isfinite(values)]
     if not len(finite):
         return True
-    return bool(finite.max() - finite.min() <= _CODES and np.array_equal(finite, np.rint(finite)))
+    low, high = float(finite.min()), float(finite.max())
+    is_narrow = high - low <= _CODES and max(abs(low), abs(high)) < EXACT_IN_SINGLE
+    return is_narrow and bool(np.array_equal(finite, np.rint(finite)))
 
 
 def rate_of(values: Numbers, unit: str | None) -> float | None:
