@@ -21,7 +21,7 @@ import numpy as np
 import numpy.typing as npt
 
 from asflown.core.measured import Measured, unmeasured
-from asflown.core.signal.mean_error import student
+from asflown.core.signal.mean_error import block_length, student
 
 Float = npt.NDArray[np.float64]
 
@@ -29,8 +29,8 @@ Float = npt.NDArray[np.float64]
 WORKING_RATE = 40.0
 #: Hz, the slowest log of use.
 SLOWEST = 15.0
-#: s: shortest stretch used, what is left out at its ends, and the blocks that errors are counted in.
-SHORTEST, ENDS, BLOCK = 4.0, 0.5, 1.5
+#: s: shortest stretch used, what is left out at its ends, shortest and longest block for the errors.
+SHORTEST, ENDS, BLOCKS = 4.0, 0.5, (0.4, 2.0)
 #: Prior spread of the power of the voltage in a rotor's speed about 1, of the lag (log) about 30 ms.
 VOLTAGE_SPREAD = 0.8
 LAG_START, LAG_SPREAD = 0.03, 0.7
@@ -41,7 +41,9 @@ LEVEL_SPREAD = 0.15
 SHARED = 4
 #: A standard error above this says too little to be called a measurement.
 WORST_ERROR = 0.25
-ROUNDS = 6
+ROUNDS = 12
+#: Largest change of exponent, log lag, delay (s) and power of the voltage in a round.
+LARGEST_STEP = np.array([0.7, 0.5, 0.002, 0.5])
 #: m/s2, standard error of an accelerometer's zero along z after calibration (common practice, no source).
 OFFSET_ERROR = 0.03
 
@@ -241,16 +243,18 @@ class _Fit:
         own = [part.motors for part in self.parts]
         model, _ = self._model(own)
         self.numbers[SHARED:] = self.force.mean() / model.mean()
-        step = np.ones(1)
-        for _ in range(ROUNDS):
+        for number in range(ROUNDS):
             step = self._step(own)
-            self.numbers[:SHARED] += np.clip(step[:SHARED], -0.7, 0.7)
+            self.numbers[:SHARED] += np.clip(step[:SHARED], -LARGEST_STEP, LARGEST_STEP)
             self.numbers[SHARED:] += step[SHARED:]
             self.numbers[0] = np.clip(self.numbers[0], 0.2, 4.0)
             self.numbers[1] = np.clip(self.numbers[1], np.log(0.002), np.log(0.3))
-            if np.all(np.abs(step[:SHARED]) < 1e-4):
+            self.numbers[2] = np.clip(self.numbers[2], 0.0, 0.012)
+            errors = np.sqrt(np.maximum(np.diagonal(self.covariance)[[0, 3]], 0.0))
+            settled = 0.1 * np.minimum(errors, 0.03) + 1e-4
+            if number >= 3 and np.all(np.abs(step[[0, 3]]) < settled):
+                self.converged = True
                 break
-        self.converged = bool(np.all(np.abs(step[:SHARED]) < 0.02))
 
     def _step(self, own: list[Float]) -> Float:
         model, design = self._model(own)
@@ -284,9 +288,13 @@ class _Fit:
         weights: Float = np.minimum(1.0, 2.5 * spread / np.maximum(np.abs(residual), 1e-12))
         return weights
 
+    def _block(self, residual: Float) -> int:
+        rate = self.parts[0].rate
+        return block_length(residual, int(BLOCKS[0] * rate), int(BLOCKS[1] * rate))
+
     def _noise(self, residual: Float) -> float:
         """Variance of a sample as if samples were independent: of block sums, over their length."""
-        block = max(1, int(BLOCK * self.parts[0].rate))
+        block = self._block(residual)
         count = residual.size // block
         if count < 4:
             return float(np.mean(residual**2)) * block
@@ -315,18 +323,22 @@ class _Fit:
         self, weighted: Float, residual: Float, normal: Float, noise: float, information: Float
     ) -> None:
         """Covariance by the sandwich with blocks; degrees of freedom by how few blocks bear the exponent."""
-        block = max(1, int(BLOCK * self.parts[0].rate))
+        block = self._block(residual)
         inverse = np.linalg.inv(normal)
         count = residual.size // block
-        scores = (weighted * residual)[:, : count * block]
-        sums = scores.reshape(-1, count, block).sum(axis=2)
-        neighbours = sums[:, 1:] @ sums[:, :-1].T
-        meat = sums @ sums.T + 0.5 * (neighbours + neighbours.T)
-        meat *= residual.size / max(count * block, 1)
-        self.covariance = inverse @ (meat + noise**2 * information) @ inverse.T
-        bearing = (inverse[0] @ weighted[:, : count * block]).reshape(count, block)
+        kept = weighted[:, : count * block]
+        bearing = (inverse[0] @ kept).reshape(count, block)
         power = np.sum(bearing**2, axis=1)
-        self.dof = max(2.0, float(power.sum() ** 2 / np.sum(power**2)) - 1)
+        share = power / max(float(power.sum()), 1e-300)
+        # a block's residual has been shrunk by its own share in the fit (as in the jackknife)
+        swallowed = np.minimum(share, 0.5)
+        scores = kept * residual[: count * block]
+        sums = scores.reshape(-1, count, block).sum(axis=2) / (1 - swallowed)
+        moved = inverse @ sums
+        neighbours = np.maximum(0.0, np.sum(moved[:, 1:] * moved[:, :-1], axis=1))
+        scatter = (moved @ moved.T + np.diag(neighbours)) * (residual.size / max(count * block, 1))
+        self.covariance = scatter + noise**2 * inverse @ information @ inverse.T
+        self.dof = max(2.0, 1 / float(np.sum(share**2)) - 1)
 
     def result(self, offset_share: float) -> ThrustCurve:
         """Intervals, refusals and words."""

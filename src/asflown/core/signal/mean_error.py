@@ -1,8 +1,8 @@
 """The mean of a signal that remembers its past, with an interval that allows for it.
 
 Neighbouring samples of a flight are not independent, so the plain ``sd / sqrt(n)`` is far too small. The
-long-run variance is taken from the lowest cosine coefficients of the series, which are nearly independent and as
-wide as the mean's own error; with B of them the t distribution has B degrees of freedom.
+long-run variance is taken from the lowest cosine coefficients of the series, which are nearly independent and
+as wide as the mean's own error; with B of them the t distribution has B degrees of freedom.
 Source: E. Lazarus, D. J. Lewis, J. H. Stock, M. W. Watson, "HAR inference: recommendations for practice",
 J. Business & Economic Statistics 36(4), 2018 (equal-weighted cosine estimator; from memory).
 """
@@ -59,6 +59,13 @@ class Means:
         return Measured(value, value - half, value + half, unit, route, caveats=caveats)
 
 
+def bounds(measured: Measured | None) -> tuple[float, float, float] | None:
+    """Value, low and high of a measured number, ``None`` where there is no value."""
+    if measured is None or measured.value is None or measured.low is None or measured.high is None:
+        return None
+    return measured.value, measured.low, measured.high
+
+
 def student(dof: float) -> float:
     """97.5 % quantile of the t distribution."""
     from scipy.special import stdtrit
@@ -101,6 +108,22 @@ def _lost(centred: Float, step: float, frequencies: Float) -> Float:
     memory = np.where(fallen.any(axis=1), fallen.argmax(axis=1) - 0.5, points / 2) * step
     share: Float = np.mean(1 / (1 + (2 * np.pi * frequencies * memory[:, None]) ** 2), axis=1)
     return np.maximum(share, 0.25)
+
+
+def block_length(residual: Float, least: int, most: int) -> int:
+    """Samples of a block long enough that blocks of this residual (n,) hardly hang together.
+
+    Eight times the memory (first fall of the autocorrelation below 1/e), within ``least`` and ``most``.
+    """
+    centred = residual - residual.mean()
+    reach = min(most, residual.size - 1)
+    power = float(centred @ centred)
+    memory = reach
+    for lag in range(1, reach):
+        if float(centred[lag:] @ centred[:-lag]) < power / np.e:
+            memory = lag
+            break
+    return int(np.clip(8 * memory, least, most))
 
 
 def mean_measured(

@@ -1,0 +1,1 @@
+"""Sensors on the ground: bias, noise, Allan deviation, six positions."""
