@@ -30,6 +30,7 @@ PARTS: Mapping[str, str] = {
     "limit_cycle": "limit_cycle",
     "motors": "motors",
     "power": "power",
+    "ground": "ground",
 }
 
 

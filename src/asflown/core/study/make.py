@@ -20,7 +20,9 @@ _FACTORS = {
     ("rad", "deg"): 180.0 / math.pi,
     ("rad/s", "deg/s"): 180.0 / math.pi,
     ("rad/s", "Hz"): 0.5 / math.pi,
-    ("C", "A h"): 1.0 / 3600.0,
+    ("rad/s/√Hz", "rad/s/rtHz"): 1.0,
+    ("m/s2/√Hz", "m/s2/rtHz"): 1.0,
+    ("rad/s/√s", "rad/s/rts"): 1.0,
 }
 
 

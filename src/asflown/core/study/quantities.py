@@ -5,6 +5,7 @@ from __future__ import annotations
 from functools import lru_cache
 
 from asflown.core.study import (
+    about_ground,
     about_limit_cycle,
     about_motors,
     about_power,
@@ -13,7 +14,7 @@ from asflown.core.study import (
 )
 from asflown.core.study.quantity import Method, Quantity
 
-_ABOUT = (about_response, about_vibration, about_limit_cycle, about_motors, about_power)
+_ABOUT = (about_response, about_vibration, about_limit_cycle, about_motors, about_power, about_ground)
 
 #: In the order they are shown.
 QUANTITIES: tuple[Quantity, ...] = tuple(one for about in _ABOUT for one in about.QUANTITIES)
