@@ -17,11 +17,13 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from asflown.core.behaviour.causality import Causality, granger
+from asflown.core.behaviour.causality import LONGEST, Causality, granger
 from asflown.core.behaviour.excitation import Lines, find_lines
+from asflown.core.flight import Span
+from asflown.core.signal.timebase import even_parts
 
 if TYPE_CHECKING:
-    from asflown.core.flight import EvenPart, FloatArray
+    from asflown.core.flight import EvenPart, Flight, FloatArray
 
 Verdict = Literal["independent", "answers", "unknown"]
 Instrument = Literal["command", "stick"]
@@ -78,14 +80,56 @@ class Exogeneity:
     lines: Lines = field(default_factory=Lines)
 
 
-def exogeneity(parts: Sequence[EvenPart], axis: str, *, modes: Sequence[str] = ()) -> Exogeneity:
+def exogeneity_of(flight: Flight, axis: str, *, spans: Sequence[Span] | None = None) -> Exogeneity:
+    """Judge one axis of a flight: makes its own stretches, at the rate of the log, and reads the mode words.
+
+    Parameters
+    ----------
+    spans
+        The stretches that will be used, best the airborne ones.
+    """
+    wanted = [f"rate_command.{axis}", f"rate.{axis}"]
+    for more in (f"stick.{axis}", f"attitude.{axis}"):
+        trace = flight.traces.get(more)
+        if trace is not None and np.isfinite(trace.values).any():
+            wanted.append(more)
+    parts = even_parts(flight, wanted, spans=_first_of(flight, spans, wanted[1]))
+    modes = flight.labels.get("mode")
+    words = () if modes is None else tuple(dict.fromkeys(modes.words))
+    return exogeneity(parts, axis, modes=words, is_thinned=flight.thinned > 1)
+
+
+def _first_of(flight: Flight, spans: Sequence[Span] | None, name: str) -> Sequence[Span] | None:
+    """The first spans, up to a little more than the test looks at."""
+    trace = flight.traces.get(name)
+    if spans is None:
+        if trace is None or trace.time.size < 2:
+            return None
+        spans = [Span(float(trace.time[0]), float(trace.time[-1]))]
+    kept, left = [], 1.2 * LONGEST + 4.0
+    for span in spans:
+        if left <= 0:
+            break
+        kept.append(Span(span.start, min(span.end, span.start + left)))
+        left -= span.length
+    return kept
+
+
+def exogeneity(
+    parts: Sequence[EvenPart], axis: str, *, modes: Sequence[str] = (), is_thinned: bool = False
+) -> Exogeneity:
     """Judge one axis.
+
+    The parts must be as logged, **not decimated**: a filter without delay lets each sample know a little of
+    the next ones, and the test on the signals would take that for an answer.
 
     Parameters
     ----------
     parts
         Even stretches with ``rate_command.axis`` and ``rate.axis``, and ``stick.axis`` and ``attitude.axis``
         where they were logged; at 500 Hz or more where possible.
+    is_thinned
+        The log was decimated with such a filter while reading: the signals are not tested.
     axis
         ``roll``, ``pitch`` or ``yaw``.
     modes
@@ -100,7 +144,7 @@ def exogeneity(parts: Sequence[EvenPart], axis: str, *, modes: Sequence[str] = (
         return Exogeneity("unknown", f"the {axis} command was constant", None)
     lines = find_lines(usable, named)
     made = _made_of(usable, axis)
-    tested = granger(pairs)
+    tested = None if is_thinned else granger(pairs)
     declared = _declared(modes)
     judged = _weighed(made, tested, declared, axis)
     if tested is not None:

@@ -178,7 +178,7 @@ def _saturated(slow: Slow, at_limit: BoolArray) -> list[Segment]:
     if at_limit.shape[0] == 0:
         return []
     told = []
-    for a, b in ranges(at_limit.any(axis=0), join=round(0.1 * slow.rate)):
+    for a, b in ranges(np.asarray(at_limit.any(axis=0)), join=round(0.1 * slow.rate)):
         motors = ", ".join(f"motor.{i + 1}" for i in np.flatnonzero(at_limit[:, a:b].any(axis=1)))
         told.append(_segment(slow, (a, b), Kind.SATURATED, f"{motors} at a limit"))
     return told
@@ -189,7 +189,7 @@ def _axis_shares(
 ) -> dict[str, float]:
     if at_limit.shape[0] == 0 or not in_air.any():
         return {}
-    anyone = at_limit.any(axis=0)
+    anyone = np.asarray(at_limit.any(axis=0))
     within = {axis: mask if mask.any() else in_air for axis, mask in manoeuvres.items()}
     return {axis: float(np.mean(anyone[mask])) for axis, mask in within.items()}
 

@@ -39,7 +39,7 @@ def alias_range(low: float, high: float, rate: float) -> tuple[float, float]:
     """Lowest and highest frequency at which lines from ``low`` to ``high`` Hz appear after sampling."""
     ends = [alias_of(low, rate), alias_of(high, rate)]
     half = rate / 2
-    if high - low >= half:
+    if high - low >= rate:
         return 0.0, half
     first, last = int(low // half) + 1, int(high // half)
     # Between two multiples of half the rate the alias runs straight; at each it turns, at 0 or at half.

@@ -90,7 +90,10 @@ def unrounded(stamps: FloatArray, base: TimeBase) -> FloatArray:
     result = np.empty(stamps.size)
     for a, b in zip([0, *jumps], [*jumps, stamps.size], strict=True):
         number = np.arange(b - a, dtype=np.float64)
-        slope = (stamps[b - 1] - stamps[a]) / (b - a - 1) if b - a > 1000 else base.step
+        slope = base.step
+        if b - a > 1000:
+            centred = number - number.mean()
+            slope = float(centred @ (stamps[a:b] - stamps[a]) / (centred @ centred))
         off = stamps[a:b] - slope * number
         # A stamp rounded down lies below its time and one rounded to the nearest around it: take the middle.
         result[a:b] = slope * number + (0.5 * (off.min() + off.max()) if b > a else 0.0)

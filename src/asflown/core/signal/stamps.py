@@ -32,6 +32,9 @@ STRAY_ROWS = 100
 #: Stamps are called rounded where they lie on a grid coarser than this share of a step.
 ROUNDED_FROM = 0.02
 
+#: Steps shorter than this, s, or longer than its inverse are no time of a log.
+SHORTEST_STEP = 1e-6
+
 _BLOCK, _BLOCKS = 2048, 24
 
 
@@ -153,7 +156,7 @@ def examine(time: FloatArray, *, gaps_listed: int = 200) -> TimeBase:
 
 def _unknown(stamps: FloatArray, good: FloatArray, not_finite: int) -> TimeBase:
     start, end = (float(good.min()), float(good.max())) if good.size else (0.0, 0.0)
-    what = "all time stamps are the same" if good.size > 1 else f"{good.size} usable time stamps"
+    what = "the time never goes on in usable steps" if good.size > 2 else f"{good.size} usable time stamps"
     fault = TimeFault(
         "no rate", int(stamps.size), start, f"{what}: no rate can be told; a log needs a time for every row"
     )
@@ -186,6 +189,8 @@ def _usual(time: FloatArray) -> _Usual | None:
     if ahead.size == 0:
         return None
     middle = float(np.median(ahead))
+    if not SHORTEST_STEP < middle < 1.0 / SHORTEST_STEP:
+        return None
     grid = _grid(ahead, middle)
     if grid > ROUNDED_FROM * middle:
         step = _even_under_rounding(blocks, grid)
@@ -193,6 +198,8 @@ def _usual(time: FloatArray) -> _Usual | None:
             return _Usual(step, 0.0, grid)
     scatter = 1.4826 * float(np.median(np.abs(steps - middle)))
     near = steps[np.abs(steps - middle) < 0.5 * middle]
+    if near.size == 0:
+        return _Usual(middle, scatter, 0.0)
     step = float(near.mean())
     # The median distance is blind where most steps are equal: the mean distance of the near ones is not.
     scatter = max(scatter, 1.2533 * float(np.abs(near - step).mean()))
