@@ -85,9 +85,13 @@ def _found(part: EvenPart, axis: str, base: LimitCycleBaseline) -> tuple[Any, ..
 
 
 def _limits(base: LimitCycleBaseline) -> str:
+    import math
+
     from asflown.core.vibration.limit_cycle import NOT_COVERED
 
-    return NOT_COVERED.format(low=base.detector.low, high=min(base.detector.high, 0.45 * base.rate_hz))
+    how = base.detector
+    high = min(how.high, 0.45 * base.rate_hz)
+    return NOT_COVERED.format(low=how.low, high=high, least=math.degrees(how.least))
 
 
 def _without(axis: str, reason: str, bench: Bench) -> list[Evidence]:

@@ -101,13 +101,6 @@ QUANTITIES: tuple[Quantity, ...] = (
         "floor",
     ),
     Quantity(
-        "vibration.floor.accel.{xyz}",
-        "floor, specific force",
-        "m/s2/rtHz",
-        "root density between the lines",
-        "floor",
-    ),
-    Quantity(
         "vibration.clipping.{xyz}",
         "accelerometer clipping",
         "1",
