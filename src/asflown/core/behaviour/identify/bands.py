@@ -10,7 +10,7 @@ Wiley-IEEE 2012 (from memory); the first-order correction for the taper's ends i
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -39,6 +39,8 @@ class Stretch:
         (n,) commanded rate rad/s, achieved differential command 1, measured rate rad/s.
     slopes
         (k, n) slow factors by whose powers the drive's effect may vary, as logarithms about their mean.
+    instrument
+        (n,) what the drive is tested against where that is not the command (the stick), else ``None``.
     """
 
     rate: float
@@ -46,6 +48,7 @@ class Stretch:
     drive: Float
     response: Float
     slopes: Float
+    instrument: Float | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -68,6 +71,8 @@ class Banded:
         (nb,) independent bins in each band: bins times the taper's efficiency.
     seconds
         Of all stretches together.
+    spread_of_slopes
+        (k, k) covariance of the slow factors' logarithms over the whole flight.
     """
 
     frequencies: Float
@@ -80,6 +85,7 @@ class Banded:
     response_response: Float
     bins: Float
     seconds: float
+    spread_of_slopes: Float
 
 
 def edges(rate: float, shortest: float) -> Float:
@@ -103,7 +109,12 @@ def taper(samples: int, rate: float) -> tuple[Float, Float]:
     return window, slope
 
 
-def banded(stretches: Sequence[Stretch], limits: Float) -> Banded:
+def banded(
+    stretches: Sequence[Stretch],
+    limits: Float,
+    *,
+    keep: Callable[[Float], npt.NDArray[np.bool_]] | None = None,
+) -> Banded:
     """Sum the cross spectra of all stretches in bands.
 
     With ``y = p * u`` and a taper w, the transform of ``w y`` is ``P U_w + i dP/dw U_w'`` to first order, as
@@ -114,21 +125,34 @@ def banded(stretches: Sequence[Stretch], limits: Float) -> Banded:
     ----------
     limits
         (nb + 1,) band edges, Hz.
+    keep
+        Says for frequencies (n,) in Hz where the command may be used; elsewhere it counts as nothing.
     """
     total: list[Float | Complex] = []
     seconds = 0.0
     for stretch in stretches:
-        parts = _sums(stretch, limits)
+        parts = _sums(stretch, limits, keep)
         total = parts if not total else [a + b for a, b in zip(total, parts, strict=True)]
         seconds += stretch.command.size / stretch.rate
     weighted, power, bins, *sums = total
     filled = bins > 0
     centre = np.where(power > 0, weighted / np.where(power > 0, power, 1), np.sqrt(limits[1:] * limits[:-1]))
     kept = [np.ascontiguousarray(part[filled]) for part in sums]
-    return Banded(centre[filled].real, *kept[:-1], kept[-1].real, bins[filled].real, seconds)  # type: ignore[arg-type]
+    slopes = np.concatenate([stretch.slopes for stretch in stretches], axis=1)
+    spread = np.atleast_2d(np.cov(slopes, bias=True)) if slopes.size else np.zeros((0, 0))
+    return Banded(
+        centre[filled].real,
+        *kept[:-1],  # type: ignore[arg-type]
+        kept[-1].real,
+        bins[filled].real,
+        seconds,
+        spread,
+    )
 
 
-def _sums(stretch: Stretch, limits: Float) -> list[Float | Complex]:
+def _sums(
+    stretch: Stretch, limits: Float, keep: Callable[[Float], npt.NDArray[np.bool_]] | None
+) -> list[Float | Complex]:
     import scipy.fft
 
     n = stretch.command.size
@@ -138,14 +162,19 @@ def _sums(stretch: Stretch, limits: Float) -> list[Float | Complex]:
     ends = slope / np.sqrt(np.sum(window**2))
     factors = np.vstack([np.ones((1, n)), stretch.slopes])
     drive = stretch.drive - stretch.drive.mean()
-    command = stretch.command - stretch.command.mean()
+    command = stretch.command if stretch.instrument is None else stretch.instrument
+    command = command - command.mean()
     response = stretch.response - stretch.response.mean()
-    rows = np.concatenate([factors * command * scaled, factors * drive * scaled, [response * scaled, drive * ends]])
+    rows = np.concatenate(
+        [factors * command * scaled, factors * drive * scaled, [response * scaled, drive * ends]]
+    )
     spectra = scipy.fft.rfft(rows, length, axis=1)
     frequency = np.arange(spectra.shape[1]) * (stretch.rate / length)
     first, last = np.searchsorted(frequency, [limits[0], limits[-1]])
     spectra, frequency = spectra[:, first:last], frequency[first:last]
     m = factors.shape[0]
+    if keep is not None:
+        spectra[:m] *= keep(frequency)
     r, u, y, w = spectra[:m], spectra[m : 2 * m], spectra[2 * m], spectra[2 * m + 1]
     starts = np.searchsorted(frequency, limits[:-1])
     ends_of = np.searchsorted(frequency, limits[1:])

@@ -82,7 +82,9 @@ class ControllerFit:
 
 #: log gain, log integral/proportional (1/s), derivative/proportional (s), log cut-off of the rate's filter and
 #: of the derivative's (rad/s), further delay (s), command weight on P, on I, command's derivative/proportional (s)
-CENTRE = np.array([0.0, np.log(4.0), 0.012, np.log(2 * np.pi * 120), np.log(2 * np.pi * 90), 0.0007, 1.0, 1.0, 0.0])
+CENTRE = np.array(
+    [0.0, np.log(4.0), 0.012, np.log(2 * np.pi * 120), np.log(2 * np.pi * 90), 0.0007, 1.0, 1.0, 0.0]
+)
 SPREAD = np.array([1e3, 1.5, 0.02, 0.7, 0.7, 0.001, 0.02, 0.02, 0.003])
 #: Spread of the smooth departures: command's gain, command's phase, rate's gain, rate's phase.
 DEPARTURE = (0.003, 0.003, 0.01, 0.01)
@@ -129,7 +131,9 @@ def _filtered(record: Record) -> tuple[Float, Float, Float]:
     length = scipy.fft.next_fast_len(n + int(record.rate), real=True)
     frequencies = np.arange(length // 2 + 1) * (record.rate / length)
     means = (record.command.mean(), record.response.mean())
-    spectra = scipy.fft.rfft(np.stack([record.command - means[0], record.response - means[1]]), length, axis=1)
+    spectra = scipy.fft.rfft(
+        np.stack([record.command - means[0], record.response - means[1]]), length, axis=1
+    )
     bank = _bank(frequencies, record.rate)
     distance = np.log2(np.maximum(frequencies, 1e-6))[None] - np.log2(INSTRUMENTS)[:, None]
     band = np.exp(-0.5 * (distance / WIDTH) ** 2)
@@ -254,7 +258,9 @@ class _Written:
     def __call__(self, numbers: Float) -> Float:
         sides = []
         weights = np.exp(numbers[..., 0, None] + numbers[..., 1, None])
-        for wanted, whole in zip(shape(numbers, GRID), (weights * numbers[..., 7, None], weights), strict=True):
+        for wanted, whole in zip(
+            shape(numbers, GRID), (weights * numbers[..., 7, None], weights), strict=True
+        ):
             rest = (wanted - whole * self._integral) * self._weight
             plain = np.concatenate([rest.real, rest.imag], axis=-1) @ self._inverse.T
             sides += [plain[..., :1], whole, plain[..., 1:]]
@@ -282,9 +288,11 @@ def _solve(x: Float, w: Float, z: Float, rate: float, share: Float) -> Controlle
         base = written(numbers)
         jacobian = ((written(numbers + np.diag(steps)) - base) / steps[:, None]).T  # (nbank, p)
         left = target - gram @ base
-        if weight is None or turn % 4 == 3 and turn < 17:
+        if weight is None or (turn % 4 == 3 and turn < 17):
             over = z - base @ x
-            pieces = (w[:, : count * size] * over[: count * size]).reshape(w.shape[0], count, size).sum(axis=2)
+            pieces = (
+                (w[:, : count * size] * over[: count * size]).reshape(w.shape[0], count, size).sum(axis=2)
+            )
             meat = pieces @ pieces.T * (x.shape[1] / max(1, count * size))
             weight = 1 / np.maximum(np.diag(meat) + doubt**2, 1e-300)
         slope = gram @ jacobian

@@ -8,6 +8,7 @@ the controller does between command and drive, saturation included.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -31,6 +32,8 @@ class PlantFit:
 
     Attributes
     ----------
+    taken
+        (k,) powers of the slow factors that were in the drive already.
     numbers, covariance
         (p,) and (p, p): see :mod:`plant`; the last k are powers of the slow factors.
     disturbance
@@ -48,6 +51,24 @@ class PlantFit:
     drive_for_command: Complex
     misfit: float
     freedom: float
+    spread_of_slopes: Float
+    taken: Float
+
+    def response(self, frequencies: Float, numbers: Float | None = None) -> Complex:
+        """Rate for achieved differential command, (..., nf), at the mean of what the slow factors do.
+
+        The fit's numbers hold at the geometric mean of the slow factors; a pilot flies their arithmetic mean
+        (second order: the mean of exp(x) is 1 + var / 2).
+        """
+        numbers = self.numbers if numbers is None else numbers
+        k = self.spread_of_slopes.shape[0]
+        made = plant.response(numbers, frequencies)
+        if not k:
+            return made
+        powers = numbers[..., -k:] + self.taken
+        shift = 0.5 * np.einsum("...i,ij,...j->...", powers, self.spread_of_slopes, powers)
+        shift = shift - 0.5 * self.taken @ self.spread_of_slopes @ self.taken
+        return np.asarray(made * (1 + shift)[..., None])
 
 
 def smooth_over(frequencies: Float, octaves: float, *, weights: Float | None = None) -> Float:
@@ -59,8 +80,13 @@ def smooth_over(frequencies: Float, octaves: float, *, weights: Float | None = N
     return np.asarray(rows / rows.sum(axis=1, keepdims=True))
 
 
-def fit_plant(banded: Banded, prior: plant.Prior = plant.Prior()) -> PlantFit:
+def fit_plant(banded: Banded, prior: plant.Prior = plant.Prior(), taken: Sequence[float] = ()) -> PlantFit:
     """Fit by Gauss-Newton on the instrument's equations; see the module's docstring.
+
+    Parameters
+    ----------
+    taken
+        (k,) powers of the slow factors that are in the drive already.
 
     Raises
     ------
@@ -68,6 +94,7 @@ def fit_plant(banded: Banded, prior: plant.Prior = plant.Prior()) -> PlantFit:
         When the sums hold no information at all.
     """
     slopes = banded.command_drive.shape[1] - 1
+    powers = np.asarray(taken, dtype=np.float64) if len(taken) else np.zeros(slopes)
     centre, spread = prior.centre_and_spread(slopes)
     numbers = _start(banded, centre)
     average = smooth_over(banded.frequencies, SMOOTHING, weights=banded.bins)
@@ -78,13 +105,15 @@ def fit_plant(banded: Banded, prior: plant.Prior = plant.Prior()) -> PlantFit:
         step_matrix, score, model = _equations(numbers, banded, instrument, noise)
         hessian = 2 * step_matrix + np.diag(spread**-2)
         step = np.linalg.solve(hessian, 2 * score - (numbers - centre) / spread**2)
-        scale = min(1.0, 1.0 / max(1e-12, float(np.max(np.abs(step[:3])))), 0.01 / max(1e-12, abs(float(step[3]))))
+        scale = min(
+            1.0, 1.0 / max(1e-12, float(np.max(np.abs(step[:3])))), 0.01 / max(1e-12, abs(float(step[3])))
+        )
         numbers = numbers + scale * step
         if scale == 1.0 and float(np.max(np.abs(step * np.sqrt(np.diag(hessian))))) < 1e-3:
             break
     covariance = np.linalg.inv(hessian)
     misfit, freedom = _misfit(banded, model, instrument, noise)
-    return PlantFit(numbers, covariance, noise, instrument, misfit, freedom)
+    return PlantFit(numbers, covariance, noise, instrument, misfit, freedom, banded.spread_of_slopes, powers)
 
 
 def _start(banded: Banded, centre: Float) -> Float:
@@ -154,7 +183,12 @@ def _equations(
         score.append(np.atleast_1d(np.real(row @ left[:, i])))
         full_row.append(
             np.real(
-                np.concatenate([row @ (physical * driven[None, :, i]).T, row @ (p[:, None] * banded.command_drive[:, i, 1:])])
+                np.concatenate(
+                    [
+                        row @ (physical * driven[None, :, i]).T,
+                        row @ (p[:, None] * banded.command_drive[:, i, 1:]),
+                    ]
+                )
             )[None]
         )
     matrix = np.concatenate(full_row)
@@ -172,6 +206,7 @@ def _misfit(banded: Banded, model: Complex, instrument: Complex, noise: Float) -
         weight = np.conj(instrument[inside] * model[inside])
         sum_ = np.sum(weight * left[inside])
         var = np.sum(np.abs(weight) ** 2 * variance[inside])
-        total += float(np.abs(sum_) ** 2 / var)
-        count += 1
+        if var > 0:
+            total += float(np.abs(sum_) ** 2 / var)
+            count += 1
     return total / max(count, 1), float(2 * count)

@@ -23,7 +23,8 @@ class Prior:
 
     Weak for the physical numbers (common practice, no source): damping 1/s within a factor of 3, rotor lag
     30 ms within a factor of 2, delay 4 ms within 4 ms. ``gain_departure`` (natural log) and
-    ``phase_departure`` (rad) say how far a real airframe may leave the simple model.
+    ``phase_departure`` (rad) say how far a real airframe may leave the simple model. ``slopes``: powers of collective and pack voltage
+    in the drive's effect.
     """
 
     log_damping: tuple[float, float] = (float(np.log(1.0)), 1.1)
@@ -31,7 +32,7 @@ class Prior:
     delay: tuple[float, float] = (0.004, 0.004)
     gain_departure: float = 0.01
     phase_departure: float = 0.006
-    slope: tuple[float, float] = (0.5, 0.7)
+    slopes: tuple[tuple[float, float], ...] = ((0.5, 0.5), (1.2, 0.7))
 
     def centre_and_spread(self, slopes: int) -> tuple[Float, Float]:
         """(p,) centres and (p,) spreads of all numbers."""
@@ -45,8 +46,8 @@ class Prior:
             *[self.gain_departure] * bumps,
             *[self.phase_departure] * bumps,
         ]
-        centre += [self.slope[0]] * slopes
-        spread += [self.slope[1]] * slopes
+        centre += [centre for centre, _ in self.slopes[:slopes]]
+        spread += [spread for _, spread in self.slopes[:slopes]]
         return np.asarray(centre), np.asarray(spread)
 
 

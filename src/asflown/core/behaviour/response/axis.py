@@ -1,0 +1,309 @@
+"""Measure one axis: plant by the pilot's command, controller known or from the log, then every figure by draws."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+import numpy.typing as npt
+
+from asflown.core.behaviour.identify import plant
+from asflown.core.behaviour.identify.bands import Banded, banded, edges
+from asflown.core.behaviour.identify.controller import ControllerFit, fit_controller
+from asflown.core.behaviour.identify.fit import PlantFit, fit_plant
+from asflown.core.behaviour.response.calibration import Activity
+from asflown.core.behaviour.response.drives import (
+    Driven,
+    driven,
+    mean_command,
+    records,
+    stretches,
+    thrust_drive,
+)
+from asflown.core.behaviour.response.figures import GRID, all_figures, curve, measured
+from asflown.core.behaviour.response.flown import flown_bandwidth
+from asflown.core.behaviour.response.result import FREE, KNOWN, UNITS, AxisResponse, RouteFigures
+from asflown.core.behaviour.response.steps import step_band
+from asflown.core.flight import EvenPart
+from asflown.core.measured import Measured, unmeasured
+from asflown.core.signals import AXES
+
+Float = npt.NDArray[np.float64]
+Complex = npt.NDArray[np.complex128]
+Bool = npt.NDArray[np.bool_]
+Known = Callable[[Float], tuple[Complex, Complex]]
+
+#: Drawn loops behind an interval.
+DRAWS = 300
+#: Power of the command in the drive over the disturbance, from which on a band counts as excited.
+EXCITED = 0.5
+#: Spread of the collective's further power once the thrust curve is in the drive.
+LEFT_OVER = 0.15
+_SEED = 20261125
+
+
+@dataclass(frozen=True, slots=True)
+class Instrument:
+    """What an axis may be identified with.
+
+    Attributes
+    ----------
+    signal
+        Canonical name where it is not the command (the stick), else ``None``.
+    lines, width
+        Hz: only these frequencies may be used (a planned excitation), to either side by ``width``.
+    refusal
+        Why nothing may be identified, ``None`` where it may.
+    statement
+        What a reader should know.
+    """
+
+    signal: str | None = None
+    lines: tuple[float, ...] = ()
+    width: float = 0.0
+    refusal: str | None = None
+    statement: str | None = None
+
+    def keeps(self) -> Callable[[Float], Bool] | None:
+        """Where frequencies may be used, ``None`` for everywhere."""
+        if not self.lines:
+            return None
+        lines, width = np.asarray(self.lines), self.width
+        return lambda f: np.asarray(np.min(np.abs(f[:, None] - lines[None]), axis=1) <= width)
+
+
+@dataclass(frozen=True, eq=False)
+class _Plant:
+    fit: PlantFit
+    banded: Banded
+    excited: Bool
+
+
+def measure_axes(
+    parts: Sequence[EvenPart],
+    pattern: Float | None,
+    *,
+    instruments: dict[str, Instrument] | None = None,
+    known: dict[str, Known] | None = None,
+) -> dict[str, AxisResponse]:
+    """Measure every axis that has a command and a measured rate.
+
+    Parameters
+    ----------
+    parts
+        Even stretches with ``rate_command.*``, ``rate.*`` and, where logged, ``motor.*``, ``control.*``,
+        ``pack_voltage``; 250 to 1000 samples a second.
+    pattern
+        (3, motors): rows roll, pitch, yaw, ``pattern @ motors`` is the differential command; ``None`` without
+        motors.
+    instruments
+        By axis, what may be used; the command where nothing is said.
+    known
+        By axis, the controller's responses for the command and for the rate, at the drive's scale.
+
+    Returns
+    -------
+    dict
+        By axis; an axis that cannot be measured has reasons in place of its figures.
+    """
+    made = driven(parts)
+    axes = [a for a in AXES if f"rate_command.{a}" in parts[0].values and f"rate.{a}" in parts[0].values]
+    used = {axis: (instruments or {}).get(axis, Instrument()) for axis in axes}
+    going = [axis for axis in axes if used[axis].refusal is None]
+    exponent = _exponent(made, pattern, going, used)
+    found = {}
+    for axis in axes:
+        if used[axis].refusal is not None:
+            found[axis] = refused(axis, str(used[axis].refusal))
+            continue
+        found[axis] = _axis(made, axis, pattern, used[axis], exponent, (known or {}).get(axis))
+    return found
+
+
+def refused(axis: str, reason: str) -> AxisResponse:
+    """An axis without figures, for a reason."""
+    return AxisResponse(axis, {name: unmeasured(reason, unit) for name, unit in UNITS.items()})
+
+
+def _drives(made: Sequence[Driven], axis: str, pattern: Float | None, exponent: float) -> list[Float] | None:
+    if pattern is not None and all(one.motors is not None for one in made):
+        at = mean_command(made)
+        row = pattern[AXES.index(axis)]
+        return [thrust_drive(one, row, exponent, at) for one in made]
+    if all(f"control.{axis}" in one.part.values for one in made):
+        return [one.part.values[f"control.{axis}"] for one in made]
+    return None
+
+
+def _plant(
+    made: Sequence[Driven],
+    axis: str,
+    drives: list[Float],
+    used: Instrument,
+    exponent: float,
+    prior: plant.Prior,
+) -> _Plant | None:
+    limits = edges(made[0].part.rate, min(one.part.samples for one in made) / made[0].part.rate)
+    sums = banded(stretches(made, axis, drives, used.signal), limits, keep=used.keeps())
+    power = sums.command_command[:, 0, 0].real
+    if not np.any(power > 0):
+        return None
+    taken = np.zeros(made[0].slopes.shape[0])
+    if taken.size:
+        taken[0] = exponent - 1.0
+    fit = fit_plant(sums, prior, taken)
+    answer = fit.response(sums.frequencies) * fit.drive_for_command
+    over = np.abs(answer) ** 2 * power / np.maximum(sums.bins, 1e-9) / fit.disturbance
+    smooth = np.convolve(over, np.ones(5) / 5, mode="same")
+    return _Plant(fit, sums, (smooth > EXCITED) & (power > 0))
+
+
+def _exponent(
+    made: Sequence[Driven], pattern: Float | None, axes: Sequence[str], used: dict[str, Instrument]
+) -> float:
+    """Exponent of thrust over command, from how the drive's effect moves with the collective; 1 to 2.2."""
+    if pattern is None or not made[0].slopes.shape[0]:
+        return 1.0
+    weight, total = 1e-9, 1e-9
+    for axis in [a for a in axes if a != "yaw"] or list(axes):
+        drives = _drives(made, axis, pattern, 1.0)
+        first = None if drives is None else _plant(made, axis, drives, used[axis], 1.0, plant.Prior())
+        if first is None:
+            continue
+        place = first.fit.numbers.size - made[0].slopes.shape[0]
+        precision = 1.0 / float(first.fit.covariance[place, place])
+        weight += precision
+        total += precision * float(first.fit.numbers[place])
+    found = total / weight
+    return 1.0 if abs(found) < 0.12 else float(np.clip(1.0 + found, 1.0, 2.2))
+
+
+def _axis(
+    made: Sequence[Driven],
+    axis: str,
+    pattern: Float | None,
+    used: Instrument,
+    exponent: float,
+    known: Known | None,
+) -> AxisResponse:
+    drives = _drives(made, axis, pattern, exponent)
+    statements = [] if used.statement is None else [used.statement]
+    saturated = float(np.mean(np.concatenate([one.saturated for one in made])))
+    seconds = sum(one.part.samples / one.part.rate for one in made)
+    activity = Activity(seconds, saturated)
+    as_flown = flown_bandwidth(made, axis, used)
+    rest = AxisResponse(
+        axis,
+        {},
+        as_flown=as_flown,
+        saturated_share=saturated if made[0].motors is not None else None,
+        thrust_exponent=exponent if made[0].motors is not None else None,
+        spans=tuple(one.part.span for one in made),
+    )
+    if drives is None:
+        return _response_only(rest, as_flown)
+    prior = plant.Prior(slopes=((0.0, LEFT_OVER), (exponent, 0.5)))
+    found = _plant(made, axis, drives, used, exponent, prior)
+    if found is None or not found.excited.any():
+        reason = (
+            f"the {axis} command moved the aircraft too little to be told from the air's disturbance;"
+            f" fly {axis} steps and doublets for 20 s or more"
+        )
+        return replace(refused(axis, reason), saturated_share=rest.saturated_share, spans=rest.spans)
+    if made[0].motors is None:
+        statements.append(
+            "motors were not logged: saturation is not seen, and margins may read too low or high"
+        )
+    row = None if pattern is None or made[0].motors is None else pattern[AXES.index(axis)]
+    fitted = fit_controller(records(made, axis, row))
+    routes = _routes(found, fitted, known, activity, made)
+    low, high = _range(found)
+    return replace(
+        rest,
+        figures=_best(routes),
+        routes=routes,
+        excited_low=low,
+        excited_high=high,
+        statements=tuple(statements),
+    )
+
+
+def _response_only(rest: AxisResponse, as_flown: Measured) -> AxisResponse:
+    reason = "neither motor commands nor the controller's output are in this log; log every motor's command"
+    figures = {name: unmeasured(reason, unit) for name, unit in UNITS.items()}
+    return replace(rest, figures=figures | {"bandwidth": as_flown})
+
+
+def _range(found: _Plant) -> tuple[float, float]:
+    inside = found.banded.frequencies[found.excited]
+    return float(inside[0]), float(inside[-1])
+
+
+def _best(routes: dict[str, RouteFigures]) -> dict[str, Measured]:
+    for route in (KNOWN, FREE):
+        if route in routes:
+            return dict(routes[route].figures)
+    reason = (
+        "the controller could not be measured: fewer than 3 s without a motor at its end; fly more gently"
+    )
+    return {name: unmeasured(reason, unit) for name, unit in UNITS.items()}
+
+
+def _routes(
+    found: _Plant,
+    fitted: ControllerFit | None,
+    known: Known | None,
+    activity: Activity,
+    made: Sequence[Driven],
+) -> dict[str, RouteFigures]:
+    rng = np.random.default_rng(_SEED)
+    numbers = _draws(found.fit.numbers, found.fit.covariance, rng)
+    plants = found.fit.response(GRID, numbers)
+    routes = {}
+    if known is not None:
+        command, rate = known(GRID)
+        routes[KNOWN] = _route(KNOWN, plants, command, rate, found, activity, made)
+    if fitted is not None:
+        command, rate = fitted.response(GRID, _draws(fitted.numbers, fitted.covariance, rng))
+        routes[FREE] = _route(FREE, plants, command, rate, found, activity, made)
+    return routes
+
+
+def _draws(centre: Float, covariance: Float, rng: np.random.Generator) -> Float:
+    """(1 + DRAWS, p): the estimate, then normal draws in opposite pairs."""
+    values, vectors = np.linalg.eigh(covariance)
+    root = vectors * np.sqrt(np.maximum(values, 0.0))
+    half = rng.standard_normal((DRAWS // 2, centre.size)) @ root.T
+    return np.vstack([centre, centre + half, centre - half])
+
+
+def _route(
+    route: str,
+    plants: Complex,
+    command: Complex,
+    rate: Complex,
+    found: _Plant,
+    activity: Activity,
+    made: Sequence[Driven],
+) -> RouteFigures:
+    loop = plants * rate
+    response = plants * command / (1 + loop)
+    drawn = all_figures(response, loop)
+    top = float(found.banded.frequencies[found.excited][-1])
+    beyond = (
+        f"model-conditional: the pilot put no power above {top:.0f} Hz; the plant's model carries it there",
+    )
+    caveats = {name: beyond for name in ("gain_margin", "phase_delay", "peak_sensitivity")}
+    excited = np.interp(np.log(GRID), np.log(found.banded.frequencies), found.excited.astype(float)) > 0.5
+    excited &= (found.banded.frequencies[0] <= GRID) & (found.banded.frequencies[-1] >= GRID)
+    step, overshoot, rise = step_band(response, route)
+    return RouteFigures(
+        route,
+        measured(drawn, route, activity, caveats),
+        curve(response, excited),
+        curve(loop, excited),
+        step,
+        overshoot,
+        rise,
+    )

@@ -1,0 +1,121 @@
+"""What is measured of one axis."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+import numpy.typing as npt
+
+from asflown.core.flight import Span
+from asflown.core.measured import Measured
+
+Float = npt.NDArray[np.float64]
+Bool = npt.NDArray[np.bool_]
+
+#: Routes to the figures of the loop.
+KNOWN = "known controller"
+FREE = "model-free"
+RESPONSE_ONLY = "response only"
+
+#: The figures, with their units, in the order shown.
+UNITS: Mapping[str, str] = {
+    "bandwidth": "Hz",
+    "bandwidth_gain": "Hz",
+    "phase_delay": "s",
+    "crossover": "Hz",
+    "gain_margin": "dB",
+    "phase_margin": "deg",
+    "peak_sensitivity": "1",
+}
+
+
+@dataclass(frozen=True, eq=False)
+class Curve:
+    """A frequency response with its 95 % band.
+
+    Attributes
+    ----------
+    frequencies
+        (nf,) Hz.
+    gain, gain_low, gain_high
+        (nf,) dB.
+    phase, phase_low, phase_high
+        (nf,) deg, unwrapped.
+    excited
+        (nf,) where the command had the power to show it; elsewhere it is the model's continuation.
+    """
+
+    frequencies: Float
+    gain: Float
+    gain_low: Float
+    gain_high: Float
+    phase: Float
+    phase_low: Float
+    phase_high: Float
+    excited: Bool
+
+
+@dataclass(frozen=True, eq=False)
+class StepBand:
+    """Rate after a step of the command: time s, answer as a share of the step, its 95 % band; the cross-look.
+
+    Attributes
+    ----------
+    direct
+        (n,) the same by inverse transform of the measured response, ``None`` where not enough was excited.
+    """
+
+    time: Float
+    answer: Float
+    low: Float
+    high: Float
+    direct: Float | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class RouteFigures:
+    """The figures by one route, and the responses they were read from."""
+
+    route: str
+    figures: Mapping[str, Measured]
+    response: Curve | None = None
+    loop: Curve | None = None
+    step: StepBand | None = None
+    overshoot: Measured | None = None
+    rise_time: Measured | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class AxisResponse:
+    """Everything measured of one axis.
+
+    Attributes
+    ----------
+    figures
+        The best route's: the known controller's where there is one, else the model-free ones.
+    routes
+        Each route that could be gone.
+    as_flown
+        Bandwidth by the phase rule straight from the spectra, saturation and the log's filters included.
+    excited_low, excited_high
+        Hz, ends of the excited range; ``None`` where nothing was.
+    saturated_share
+        Of the time used, in which a motor stood at its end.
+    thrust_exponent
+        Of the curve from command to thrust, as used.
+    statements
+        What a reader should know.
+    """
+
+    axis: str
+    figures: Mapping[str, Measured]
+    routes: Mapping[str, RouteFigures] = field(default_factory=dict)
+    as_flown: Measured | None = None
+    excited_low: float | None = None
+    excited_high: float | None = None
+    saturated_share: float | None = None
+    thrust_exponent: float | None = None
+    spans: tuple[Span, ...] = ()
+    statements: tuple[str, ...] = ()

@@ -1,0 +1,45 @@
+"""The step response with its band, from drawn rate responses."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+
+import numpy as np
+import numpy.typing as npt
+
+from asflown.core.behaviour.response.figures import GRID
+from asflown.core.behaviour.response.result import StepBand
+from asflown.core.behaviour.step import step_figures, step_weights
+from asflown.core.measured import Measured, unmeasured
+
+Float = npt.NDArray[np.float64]
+Complex = npt.NDArray[np.complex128]
+
+#: Moments after the step, s.
+TIMES = np.linspace(0.0, 0.4, 161)
+
+
+@lru_cache(maxsize=1)
+def _weights() -> Float:
+    return np.asarray(step_weights(GRID, TIMES))
+
+
+def step_band(response: Complex, route: str) -> tuple[StepBand, Measured, Measured]:
+    """Step answers of drawn rate responses (draws, nf): band, overshoot and rise time.
+
+    The overshoot is over the command itself (1), as a rate loop is judged, not over the last value.
+    """
+    answers = response.real @ _weights().T
+    low, high = np.percentile(answers[1:], [2.5, 97.5], axis=0)
+    figures = step_figures(TIMES, answers, np.ones(answers.shape[0]))
+    over = np.max(answers, axis=1) - 1.0
+    band = StepBand(TIMES, answers[0], np.minimum(low, answers[0]), np.maximum(high, answers[0]))
+    return band, _of(np.maximum(over, 0.0), "1", route), _of(figures.rise_time, "s", route)
+
+
+def _of(values: Float, unit: str, route: str) -> Measured:
+    estimate, draws = float(values[0]), values[1:][np.isfinite(values[1:])]
+    if not np.isfinite(estimate) or draws.size < 0.8 * (values.size - 1):
+        return unmeasured("the answer does not reach 90 % of the step within 0.4 s", unit, route)
+    low, high = (float(end) for end in np.percentile(draws, [2.5, 97.5]))
+    return Measured(estimate, min(low, estimate), max(high, estimate), unit, route)
