@@ -1,6 +1,6 @@
 """The pack as it works in flight: open-circuit voltage, resistance and sag.
 
-Model: ``V = V0(t) - R I`` with an open-circuit voltage that falls slowly as charge is used. The slow part is
+Model: ``V = V0(q) - R I`` with an open-circuit voltage that falls slowly as charge q is used. The slow part is
 left free (straight lines between a few knots), so R comes from changes of the load within seconds. A voltage
 that is filtered or late against the current is allowed for by the first-order lag that fits best.
 """
@@ -141,7 +141,7 @@ class _Regression:
 
 
 def _fitted(v: Float, i: Float, t: Float, rate: float) -> PackModel:
-    knots = _knots(t)
+    knots = _knots(t, i)
     best: tuple[float, float, _Regression] | None = None
     for lag in LAGS:
         late_v, late_i = (_late(v, -lag, rate), i) if lag < 0 else (v, _late(i, lag, rate))
@@ -165,17 +165,20 @@ def _late(row: Float, lag: float, rate: float) -> Float:
     return np.asarray(np.fft.irfft(np.fft.rfft(mirrored) / (1 + 1j * omega * lag), length)[: row.size])
 
 
-def _knots(t: Float) -> Float:
-    """(n, k) hat functions."""
+def _knots(t: Float, i: Float) -> Float:
+    """(n, k) hat functions of the charge used, which is what the open-circuit voltage goes with."""
+    flow = np.maximum(i, 0.0)
+    used = np.concatenate([[0.0], np.cumsum(0.5 * (flow[1:] + flow[:-1]) * np.diff(t))])
+    used = used / max(float(used[-1]), 1e-12) + 1e-9 * (t - t[0])
     count = int(np.clip((t[-1] - t[0]) / KNOT, 1, MOST_KNOTS)) + 1
-    at = np.linspace(t[0], t[-1], count)
-    return np.column_stack([np.interp(t, at, unit) for unit in np.eye(count)])
+    at = np.linspace(used[0], used[-1], count)
+    return np.column_stack([np.interp(used, at, unit) for unit in np.eye(count)])
 
 
 def _robust(design: Float, v: Float, t: Float, final: bool) -> _Regression:
     """Huber's regression by reweighting; covariance by blocks."""
     weight = np.ones(v.size)
-    coefficients = np.zeros(design.shape[1])
+    coefficients: Any = np.zeros(design.shape[1])
     residual: Any = v
     spread = 1.0
     for _ in range(ROUNDS if final else 3):
@@ -204,7 +207,8 @@ def _with_blocks(
     sums = np.add.reduceat(weighted * residual[:, None], starts, axis=0) / (1 - swallowed)[:, None]
     moved = sums @ inverse
     neighbours = np.maximum(np.sum(moved[1:] * moved[:-1], axis=0), 0.0)
-    covariance = moved.T @ moved + np.diag(neighbours)
+    few = starts.size / max(starts.size - design.shape[1], 0.3 * starts.size)
+    covariance = (moved.T @ moved + np.diag(neighbours)) * few
     dof = max(2.0, 1 / float(np.sum(share**2)) - 1)
     return _Regression(coefficients, covariance, residual, dof, spread)
 
