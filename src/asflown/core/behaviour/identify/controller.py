@@ -75,9 +75,24 @@ class ControllerFit:
     misfit: float
     rows: int
 
-    def response(self, frequencies: Float, numbers: Float | None = None) -> tuple[Complex, Complex]:
-        """Responses for the command and for the measured rate, (..., nf) each."""
-        return shape(self.numbers if numbers is None else numbers, frequencies)
+    def response(self, frequencies: Float) -> tuple[Complex, Complex]:
+        """Responses for the command and for the measured rate, (nf,) each."""
+        return shape(self.numbers, frequencies)
+
+    def drawn(self, frequencies: Float, away: Float) -> tuple[Complex, Complex]:
+        """Responses, (draws, nf) each, for departures (draws, p) from the estimate.
+
+        Linear in the logarithm, as the covariance is: several numbers (two cut-offs and a delay) are held only
+        together by the data, and would bend apart.
+        """
+        steps = _steps()
+        centre = shape(self.numbers, frequencies)
+        moved = shape(self.numbers + np.diag(steps), frequencies)
+        found = []
+        for here, there in zip(centre, moved, strict=True):
+            slopes = np.log(there / here) / steps[:, None]
+            found.append(here * np.exp(away @ slopes))
+        return found[0], found[1]
 
 
 #: log gain, log integral/proportional (1/s), derivative/proportional (s), log cut-off of the rate's filter and
@@ -105,6 +120,17 @@ def shape(numbers: Float, frequencies: Float) -> tuple[Complex, Complex]:
     for_command = k * (weight_p + weight_i * inner + lead * s) * np.exp(away[0] + 1j * away[1])
     for_rate = k * (1 + inner + derivative * s / (1 + s / np.exp(slope_cut))) * filtered
     return np.asarray(for_command), np.asarray(for_rate * np.exp(away[2] + 1j * away[3]))
+
+
+def _spread() -> Float:
+    """(p,) prior spreads of the numbers."""
+    bump = bumps(GRID).shape[1]
+    return np.concatenate([SPREAD, *[np.full(bump, d) for d in DEPARTURE]])
+
+
+def _steps() -> Float:
+    spread = _spread()
+    return np.where(spread < 1e2, 1e-3 * spread, 1e-4)
 
 
 def _one_pole(frequencies: Float, cutoff: float, rate: float) -> Complex:
@@ -270,14 +296,14 @@ class _Written:
 def _solve(x: Float, w: Float, z: Float, rate: float, share: Float) -> ControllerFit:
     bump = bumps(GRID).shape[1]
     centre = np.concatenate([CENTRE, np.zeros(4 * bump)])
-    spread = np.concatenate([SPREAD, *[np.full(bump, d) for d in DEPARTURE]])
+    spread = _spread()
     written = _Written(rate)
     size = max(1, int(np.clip(x.shape[1] / rate / 30, 0.4, 2.0) * rate))
     count = x.shape[1] // size
     gram, target = w @ x.T, w @ z
     numbers = centre.copy()
     numbers[0] = np.log(max(1e-9, np.std(z) / max(1e-9, np.std(x[0] + x[x.shape[0] // 2]))))
-    steps = np.where(spread < 1e2, 1e-3 * spread, 1e-4)
+    steps = _steps()
     # what noise in an instrument may do to its equation
     half = share.size // 2
     doubt = np.concatenate([share[:half], share[:half], share[half:], share[half:]])

@@ -265,7 +265,7 @@ def _routes(
         command, rate = known(GRID)
         routes[KNOWN] = _route(KNOWN, plants, command, rate, found, activity, made)
     if fitted is not None:
-        command, rate = fitted.response(GRID, _draws(fitted.numbers, fitted.covariance, rng))
+        command, rate = fitted.drawn(GRID, _draws(np.zeros(fitted.numbers.size), fitted.covariance, rng))
         routes[FREE] = _route(FREE, plants, command, rate, found, activity, made)
     return routes
 
