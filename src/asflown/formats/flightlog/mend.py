@@ -146,6 +146,9 @@ def mend(block: bytes, sniffed: Sniffed, tally: Tally, *, is_last: bool) -> Mend
     kept: list[bytes] = []
     places: list[int] = []
     for number, line in enumerate(lines):
+        if not line:
+            tally.add("blank lines", number)
+            continue
         row = _plain(line, mender) or mender.row(line, number)
         if row is not None:
             kept.append(row)

@@ -97,7 +97,7 @@ class TextStream:
         """Blocks of whole lines of about ``size`` bytes, and whether a block is the last."""
         parts: list[bytes] = []
         held = 0
-        while data := self.read(max(1, size - held)):
+        while data := self.read(size):
             cut = data.rfind(b"\n") + 1
             if cut == 0:
                 parts.append(data)
