@@ -71,7 +71,7 @@ ALLOWED["asflown.faces.wiring"] = _FACE | {
 #: from every row and is imported by none of them.
 CORE_ORDER = (
     ("rings", "transcript", "expression", "unit_table", "units", "signals", "measured", "atmosphere"),
-    ("record", "log_table", "flight", "layout"),
+    ("record", "log_table", "flight", "layout", "control"),
     ("catalog", "logbook", "listing", "replies"),
     ("values", "conversion"),
     ("aircraft", "finding", "evidence", "extent"),

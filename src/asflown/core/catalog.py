@@ -7,8 +7,8 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from enum import StrEnum
 from functools import cached_property
-from typing import Any
 
+from asflown.core.control import ControlStructure
 from asflown.core.record import Key, Original, Setting
 
 
@@ -248,7 +248,7 @@ class Release:
     order
         Releases it comes directly after, for chaining change notes.
     control
-        Declared control structure (blocks with roles); a room a later issue fills.
+        Declared control structure (blocks with roles) by axis.
     """
 
     id: str
@@ -261,7 +261,7 @@ class Release:
     images: tuple[Original, ...] | None = None
     device_needs: tuple[DeviceNeed, ...] | None = None
     boards: tuple[str, ...] | None = None
-    control: Mapping[str, Any] | None = None
+    control: Mapping[str, ControlStructure] | None = None
     originals: tuple[Original, ...] = ()
     remarks: tuple[str, ...] = ()
 

@@ -16,9 +16,10 @@ from asflown.core.catalog import (
     OptionalFunction,
     Release,
 )
+from asflown.core.control import ControlStructure
 from asflown.core.record import Original
 from asflown.errors import Fault, InputError
-from asflown.formats import catalog_factory, catalog_file, notes, overlay
+from asflown.formats import catalog_factory, catalog_file, control_toml, notes, overlay
 from asflown.formats.hand_written import checked, load_toml, toml_lines
 
 #: What a release's stated catalog is called; one of them.
@@ -30,6 +31,7 @@ _KINDS = {
     "functions.toml": "functions",
     "image_words.toml": "image words",
     "devices.toml": "device needs",
+    "control.toml": "control structure",
     **dict.fromkeys(CATALOGS, "catalog"),
 }
 
@@ -85,6 +87,7 @@ class _Folder:
             functions=self._table("functions.toml", _functions),
             image_words=self._table("image_words.toml", _words),
             device_needs=self._table("devices.toml", _needs),
+            control=self._control(),
             images=self._images(),
             originals=tuple(self._original(path) for path in sorted(self.files)),
         )
@@ -164,6 +167,10 @@ class _Folder:
 
     def _one_notes(self, path: str) -> ChangeNotes:
         return replace(notes.read(self.files[path], path), original=self._original(path))
+
+    def _control(self) -> Mapping[str, ControlStructure] | None:
+        data = self.files.get("control.toml")
+        return None if data is None else self._tried("control.toml", lambda: control_toml.read(data))
 
     def _images(self) -> tuple[Original, ...] | None:
         paths = [path for path in sorted(self.files) if path.startswith("images/")]
@@ -258,4 +265,5 @@ def stated(release: Release) -> tuple[tuple[str, str], ...]:
         ("boards", count(release.boards, "boards")),
         ("image words", count(release.image_words, "words")),
         ("images", count(release.images, "files")),
+        ("control structure", ", ".join(release.control) if release.control else "not stated"),
     )

@@ -8,6 +8,7 @@ from typing import Annotated, Any, Literal
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, model_validator
 
 from asflown.core.catalog import Belonging, Consequence, NoteKind
+from asflown.core.control import BlockKind
 from asflown.core.layout import Origin
 from asflown.core.signals import signal
 
@@ -202,6 +203,40 @@ class ImageWordsFile(Written):
 
 
 Positive = Annotated[float, Field(gt=0, allow_inf_nan=False)]
+Real = Annotated[float, Field(allow_inf_nan=False, ge=-1e30, le=1e30)]
+_Axis = Literal["roll", "pitch", "yaw"]
+_Cases = dict[str, Annotated[list[Real], Field(min_length=1)]]
+
+
+class ControlBlock(Written):
+    """One block of the controller; what goes into it is the sum of its inputs."""
+
+    name: str = Field(
+        pattern=r"^[A-Za-z][A-Za-z0-9_. -]{0,39}$", description="the one called drive is the output"
+    )
+    kind: BlockKind
+    inputs: TextList = Field(
+        min_length=1, description='blocks or the signals command and rate; "-rate" takes it away'
+    )
+    roles: dict[str, str] = Field(
+        default={}, description="what it needs, to the role that gives it; {axis} stands for the axis"
+    )
+    constants: dict[str, Real | str] = Field(default={}, description="what it needs that no setting gives")
+    when: _Cases = Field(default={}, description="there only when these roles have one of these values")
+    unless: _Cases = Field(default={}, description="not there when one of these roles has such a value")
+    axes: list[_Axis] = Field(default=["roll", "pitch", "yaw"], min_length=1)
+
+
+class ControlFile(Written):
+    """How a release controls the turning rates: from command and measured rate to the drive."""
+
+    rate: Positive | None = Field(default=None, description="Hz, of the loop")
+    rate_role: str | None = Field(default=None, description="role of the setting that gives the loop's rate")
+    axes: list[_Axis] = Field(default=["roll", "pitch", "yaw"], min_length=1)
+    holds: _Cases = Field(
+        default={}, description="roles and the values, as stored, for which this is declared"
+    )
+    block: list[ControlBlock] = Field(min_length=1)
 
 
 class MotorsTable(Written):
@@ -262,9 +297,6 @@ class AircraftFile(Written):
         if twice is not None:
             raise ValueError(f"the device name '{twice}' is taken")
         return self
-
-
-Real = Annotated[float, Field(allow_inf_nan=False, ge=-1e30, le=1e30)]
 
 
 class LayoutColumn(Written):
@@ -331,6 +363,7 @@ FILES: dict[str, type[Written]] = {
     "functions": FunctionsFile,
     "image_words": ImageWordsFile,
     "layout": LayoutFile,
+    "control": ControlFile,
 }
 
 
