@@ -46,16 +46,22 @@ class Bench:
     _made: dict[object, Even] = field(default_factory=dict)
 
     def even(
-        self, signals: Sequence[str], spans: tuple[Span, ...] | None = None, *, least: float = 2.0
+        self,
+        signals: Sequence[str],
+        spans: tuple[Span, ...] | None = None,
+        *,
+        rate: float | None = None,
+        least: float = 2.0,
     ) -> Even:
-        """Even stretches of those of the signals that were logged, at the rate logged."""
+        """Even stretches of those of the signals that were logged, at the rate logged or not under one."""
         from asflown.core.signal.timebase import even
 
         names = tuple(name for name in signals if name in self.flight.traces)
-        key = (names, spans, least)
-        if key not in self._made:
-            self._made[key] = even(self.flight, names, spans=spans, least=least)
-        return self._made[key]
+        key = (names, spans, rate, least)
+        made = self._made.get(key)
+        if made is None:  # two lanes may make the same at once: the same comes out
+            made = self._made[key] = even(self.flight, names, rate=rate, spans=spans, least=least)
+        return made
 
     def longest(self, signals: Sequence[str], spans: tuple[Span, ...] | None = None) -> EvenPart | None:
         """The longest even stretch of the signals, ``None`` where there is none."""

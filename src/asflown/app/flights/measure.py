@@ -24,14 +24,14 @@ if TYPE_CHECKING:
     from asflown.core.segments import Segments
     from asflown.core.signal.stamps import TimeBase
 
-#: What is measured, in the order shown, and the module of its function.
-PARTS: Mapping[str, str] = {
-    "vibration": "vibration",
-    "limit_cycle": "limit_cycle",
-    "motors": "motors",
-    "power": "power",
-    "ground": "ground",
-}
+#: What is measured, in the order shown; each is a function of the module of its name.
+PARTS: tuple[str, ...] = ("response", "vibration", "limit_cycle", "motors", "power", "ground")
+#: Which of them are done after each other: power takes the thrust curve that motors found. Lanes run side by
+#: side, since the arithmetic inside them leaves Python's lock.
+LANES: tuple[tuple[str, ...], ...] = (
+    ("response", "ground"),
+    ("vibration", "limit_cycle", "motors", "power"),
+)
 
 
 @dataclass(frozen=True, eq=False)
@@ -111,7 +111,7 @@ def measure(
     found = segments(flight)
     healthy = None if baseline is None else _healthy(baseline)
     bench = bench_of(flight, span, found, aircraft=aircraft, baseline=healthy)
-    parts = [_run(name, bench, progress) for name in PARTS]
+    parts = _all(bench, progress)
     return Measurement(
         opened,
         flight,
@@ -133,13 +133,30 @@ def _healthy(opened: Opened) -> Bench:
     return bench_of(flight, stretch(flight, None, None), segments(flight))
 
 
+def _all(bench: Bench, progress: Callable[[str], None] | None) -> list[Part]:
+    """Every part, in the order shown; the lanes side by side."""
+    from concurrent.futures import ThreadPoolExecutor
+
+    def walk(lane: tuple[str, ...]) -> list[Part]:
+        return [_run(name, bench, progress) for name in lane]
+
+    with ThreadPoolExecutor(len(LANES)) as pool:
+        lanes = list(pool.map(walk, LANES))
+    done = {
+        name: part
+        for lane, parts in zip(LANES, lanes, strict=True)
+        for name, part in zip(lane, parts, strict=True)
+    }
+    return [done[name] for name in PARTS]
+
+
 def _run(name: str, bench: Bench, progress: Callable[[str], None] | None) -> Part:
     """Measure one part; its module is imported when it is wanted."""
     from importlib import import_module
 
     if progress is not None:
         progress(name.replace("_", " "))
-    part: Part = getattr(import_module(f"asflown.app.flights.{PARTS[name]}"), name)(bench)
+    part: Part = getattr(import_module(f"asflown.app.flights.{name}"), name)(bench)
     return part
 
 

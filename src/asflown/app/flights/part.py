@@ -46,7 +46,7 @@ def reasons(group: str, reason: str, bench: Bench) -> tuple[Evidence, ...]:
     """The reason in place of every quantity of a group that does not count rotors or orders."""
     made = []
     for one in QUANTITIES:
-        if one.group != group or any(place in one.name for place in ("{n}", "{order}")):
+        if one.group != group or any(place in one.name for place in ("{n}", "{order}", "{route}")):
             continue
         for name in _names(one.name):
             made.append(evidence_of(name, unmeasured(reason, one.unit), source=bench.flight.source))

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from asflown import __version__
 from asflown.app.views.carry_json import finding_json
+from asflown.app.views.flight_curves import curves_json
 from asflown.app.views.flight_json import LAYOUT, methods_json, nested
 from asflown.app.views.flight_log import (
     conditions_json,
@@ -37,6 +38,7 @@ OTHER_FIELDS: Mapping[str, tuple[str, dict[str, Any]]] = {
     "uses": ("what the log is fit for, and why not", {"type": "array"}),
     "measured": ("how many quantities have a value", {"type": "integer"}),
     "not_measured": ("how many have a reason instead", {"type": "integer"}),
+    "curves": ("responses, loops and steps behind the figures of the axes, by route", {"type": "object"}),
     "findings": ("what a person should know", {"type": "array"}),
     "statements": ("what was done with the log on the way", {"type": "object"}),
     "methods": ("how the quantities are computed, by key", {"type": "object"}),
@@ -105,6 +107,7 @@ def measured_json(made: Measurement, kept: FlightEvidence | None = None) -> dict
         "measured": study.measured,
         "not_measured": len(evidence) - study.measured,
         **nested(evidence),
+        "curves": curves_json(made.results.get("axes")),
         "findings": [finding_json(finding) for finding in study.findings],
         "statements": {part: list(texts) for part, texts in study.statements.items()},
         "methods": methods_json(evidence),

@@ -19,6 +19,8 @@ TITLES = {
     "power": "Power",
     "ground": "Sensors on the ground",
 }
+#: Ways to the figures of the loop, as their evidence names them.
+_ROUTES = ("known controller", "model-free", "response only")
 #: Up to this many reasons tell why nothing of a group is known.
 _MOST_REASONS = 2
 #: Units shown in thousandths.
@@ -46,7 +48,10 @@ def _nothing(evidence: Sequence[Evidence], title: str) -> Table | None:
 
 
 def _axes(evidence: Sequence[Evidence], title: str) -> Table:
-    by_name = {one.quantity: one for one in evidence}
+    by_name = {one.quantity: one for one in evidence if not quantity(one.quantity).is_detail}
+    routes = dict.fromkeys(one.route for one in by_name.values() if one.route in _ROUTES)
+    title = f"{title}, by route: {', '.join(routes)}" if routes else title
+    details = [one for one in evidence if one.quantity not in by_name]
     kinds = dict.fromkeys(name.split(".", 2)[2] for name in by_name)
     rows = []
     for kind in kinds:
@@ -56,7 +61,8 @@ def _axes(evidence: Sequence[Evidence], title: str) -> Table:
             cell, unit = _cell(one) if one is not None else (UNKNOWN, unit)
             cells.append(cell)
         rows.append((quantity(f"axes.{AXES[0]}.{kind}").title, *cells, unit))
-    return Table(("figure", *(f"{axis}#" for axis in AXES), "unit"), tuple(rows), title=title)
+    columns = ("figure", *(f"{axis}#" for axis in AXES), "unit")
+    return Table(columns, tuple(rows), title=title, folded=_folded(details))
 
 
 def _cell(one: Evidence) -> tuple[str, str]:

@@ -11,15 +11,16 @@ _JOINT = "joint input-output identification: Ljung, System Identification (from 
 METHODS: tuple[Method, ...] = (
     Method(
         "handling",
-        "Rate response to the command, read by the bandwidth and phase-delay rules; the bandwidth is the"
-        " lesser of the phase rule (-45 deg of rate phase) and the gain rule (6 dB above the gain of the"
-        " angle where the rate phase is -90 deg).",
+        "Response of the rate to its command, from plant and controller as measured. Phase rule: where the"
+        " rate lags by 45 deg. Gain rule: the highest frequency where the gain of the angle is 6 dB above"
+        " that where the rate lags by 90 deg. Phase delay from the phase at twice that frequency.",
         _ADS33,
     ),
     Method(
         "loop",
         "Loop broken at the motor command: plant from the achieved motor commands to the rate, joint"
-        " input-output with the command as reference, times the controller.",
+        " input-output with the command as reference, times the controller (known, or measured from the"
+        " log).",
         f"{_LOOP}; {_JOINT}",
     ),
     Method(
@@ -32,35 +33,72 @@ METHODS: tuple[Method, ...] = (
         "Rate after a step of the command, made from the measured rate response.",
         "Ogata, Modern Control Engineering, chapter 5 (from memory)",
     ),
-    Method(
-        "counting",
-        "Counted over the samples used.",
-        "common practice, no source",
-    ),
+    Method("counting", "Counted over the samples used.", "common practice, no source"),
 )
 
-QUANTITIES: tuple[Quantity, ...] = (
+#: The figures that each route may reach.
+_BY_ROUTE: tuple[Quantity, ...] = (
     Quantity(
-        "axes.{axis}.bandwidth",
+        "bandwidth",
         "bandwidth",
         "Hz",
-        "up to which frequency the rate follows the command: the lesser of phase and gain rule",
+        "up to which frequency the rate follows the command, by the phase rule: it lags by 45 deg there",
         "handling",
     ),
     Quantity(
-        "axes.{axis}.bandwidth_phase",
-        "bandwidth, phase rule",
-        "Hz",
-        "where the phase of rate over command is -45 deg",
-        "handling",
-    ),
-    Quantity(
-        "axes.{axis}.bandwidth_gain",
+        "bandwidth_gain",
         "bandwidth, gain rule",
         "Hz",
-        "highest frequency where the angle's gain is 6 dB above that at the -180 deg frequency",
+        "the same by the gain rule: 6 dB of gain are left there",
         "handling",
     ),
+    Quantity(
+        "phase_delay",
+        "phase delay",
+        "s",
+        "how steeply the phase falls beyond the frequency where the rate lags by 90 deg",
+        "handling",
+    ),
+    Quantity("crossover", "crossover", "Hz", "where the gain of the loop falls through one", "loop"),
+    Quantity(
+        "gain_margin",
+        "gain margin",
+        "dB",
+        "how much more gain brings the loop to the edge of oscillation",
+        "loop",
+    ),
+    Quantity(
+        "phase_margin",
+        "phase margin",
+        "deg",
+        "how much more phase lag at the crossover brings the loop to the edge of oscillation",
+        "loop",
+    ),
+    Quantity(
+        "peak_sensitivity",
+        "peak sensitivity",
+        "1",
+        "the most by which the loop amplifies a disturbance; its inverse is the distance to the edge",
+        "loop",
+    ),
+    Quantity(
+        "overshoot",
+        "overshoot",
+        "1",
+        "how far the rate goes beyond a step of the command, as a share of it",
+        "step",
+    ),
+    Quantity("rise_time", "rise time", "s", "from 10 to 90 % of a step of the command", "step"),
+)
+
+
+def _placed(one: Quantity, path: str, *, is_detail: bool) -> Quantity:
+    says = f"{one.says}, by this route" if is_detail else one.says
+    return Quantity(f"{path}.{one.name}", one.title, one.unit, says, one.method, is_detail)
+
+
+QUANTITIES: tuple[Quantity, ...] = (
+    *(_placed(one, "axes.{axis}", is_detail=False) for one in _BY_ROUTE),
     Quantity(
         "axes.{axis}.bandwidth_as_flown",
         "bandwidth as flown",
@@ -69,49 +107,10 @@ QUANTITIES: tuple[Quantity, ...] = (
         "as-flown",
     ),
     Quantity(
-        "axes.{axis}.phase_delay",
-        "phase delay",
-        "s",
-        "how steeply the phase falls beyond the -180 deg frequency of the angle",
-        "handling",
-    ),
-    Quantity(
-        "axes.{axis}.crossover", "crossover", "Hz", "where the gain of the loop falls through one", "loop"
-    ),
-    Quantity(
-        "axes.{axis}.gain_margin",
-        "gain margin",
-        "dB",
-        "how much more gain brings the loop to the edge of oscillation",
-        "loop",
-    ),
-    Quantity(
-        "axes.{axis}.phase_margin",
-        "phase margin",
-        "deg",
-        "how much more phase lag at the crossover brings the loop to the edge of oscillation",
-        "loop",
-    ),
-    Quantity(
-        "axes.{axis}.peak_sensitivity",
-        "peak sensitivity",
-        "1",
-        "the most by which the loop amplifies a disturbance; the closest distance to the edge is its inverse",
-        "loop",
-    ),
-    Quantity(
-        "axes.{axis}.overshoot",
-        "overshoot",
-        "1",
-        "how far the rate goes beyond a step of the command, as a share of it",
-        "step",
-    ),
-    Quantity("axes.{axis}.rise_time", "rise time", "s", "from 10 to 90 % of a step of the command", "step"),
-    Quantity(
         "axes.{axis}.saturated_share",
-        "saturated share",
+        "time saturated",
         "1",
-        "share of the time in which the axis was limited by a motor at its end",
+        "share of the time used in which a motor stood at its end",
         "counting",
     ),
     Quantity(
@@ -128,4 +127,5 @@ QUANTITIES: tuple[Quantity, ...] = (
         "highest frequency that was excited enough",
         "counting",
     ),
+    *(_placed(one, "axes.{axis}.by_route.{route}", is_detail=True) for one in _BY_ROUTE),
 )

@@ -1,0 +1,112 @@
+"""Measure the answer to the rate command: every axis, by every route the log allows."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from asflown.app.flights.arrays import stacked
+from asflown.app.flights.bench import Bench
+from asflown.app.flights.part import Part, not_measured
+from asflown.core.evidence import Evidence
+from asflown.core.signals import AXES
+from asflown.core.study.of_response import response_evidence
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    import numpy as np
+    import numpy.typing as npt
+
+    from asflown.core.behaviour.response.axis import Instrument
+    from asflown.core.behaviour.response.result import AxisResponse
+    from asflown.core.flight import EvenPart
+    from asflown.core.measured import Measured
+
+_GROUP = "axes"
+_NO_PAIR = "commanded and measured {axis} rate are not both known in this log; log both at 500 Hz or more"
+_TOO_SLOW = "logged at {rate:.4g} rows a second: too slow for the loop; log at 500 Hz or more"
+#: Samples a second worked at where the log has more; rows a second below which a response, and below which
+#: the loop, cannot be told.
+WORKING_RATE, LEAST_FOR_RESPONSE, LEAST_FOR_LOOP = 500.0, 95.0, 490.0
+#: Figures of the loop.
+_LOOP = ("crossover", "gain_margin", "phase_margin", "peak_sensitivity")
+
+
+def response(bench: Bench) -> Part:
+    """Handling figures and margins of the three axes."""
+    axes = [a for a in AXES if bench.flight.has(f"rate_command.{a}", f"rate.{a}")]
+    if not axes:
+        return not_measured(_GROUP, _NO_PAIR.format(axis="the"), bench)
+    names = bench.names("rate_command", "rate", "control", "motor", "stick", "pack_voltage")
+    even = bench.even(names, bench.flying, rate=WORKING_RATE, least=4.0)
+    if not even.parts:
+        why = "; ".join(even.statements) or "nothing was flown; log a flight"
+        return not_measured(_GROUP, why, bench)
+    from asflown.core.behaviour.response.axis import measure_axes, refused
+
+    if even.rate < LEAST_FOR_RESPONSE:
+        return not_measured(_GROUP, _TOO_SLOW.format(rate=even.rate), bench)
+    found = measure_axes(even.parts, _pattern(even.parts), instruments=_instruments(bench, axes))
+    made = {axis: found.get(axis) or refused(axis, _NO_PAIR.format(axis=axis)) for axis in AXES}
+    if even.rate < LEAST_FOR_LOOP:
+        made = {axis: _without_loop(one, even.rate) for axis, one in made.items()}
+    evidence: list[Evidence] = []
+    for one in made.values():
+        evidence += response_evidence(one, source=bench.flight.source)
+    told = (*even.statements, *(f"{a}: {text}" for a, one in made.items() for text in one.statements))
+    return Part(_GROUP, tuple(evidence), tuple(dict.fromkeys(told)), made)
+
+
+def _pattern(parts: tuple[EvenPart, ...]) -> npt.NDArray[np.float64] | None:
+    """Which motor turns which axis, from the longest stretch."""
+    from asflown.core.motors.mixer import mixer_from
+
+    part = max(parts, key=lambda one: one.samples)
+    motors, rates = stacked(part, "motor"), stacked(part, "rate", AXES)
+    if motors is None or rates is None:
+        return None
+    return mixer_from(
+        motors,
+        stacked(part, "control", AXES),
+        rates,
+        part.rate,
+        commands=stacked(part, "rate_command", AXES),
+    ).matrix
+
+
+def _instruments(bench: Bench, axes: list[str]) -> dict[str, Instrument]:
+    """What each axis may be identified with: the command, the stick, lines of an excitation, or nothing."""
+    from asflown.core.behaviour.exogeneity import exogeneity_of
+    from asflown.core.behaviour.response.axis import Instrument
+
+    made = {}
+    for axis in axes:
+        judged = exogeneity_of(bench.flight, axis, spans=bench.flying)
+        made[axis] = Instrument(
+            signal=f"stick.{axis}" if judged.instrument == "stick" else None,
+            lines=judged.lines.frequencies if judged.only_lines else (),
+            width=judged.lines.width if judged.only_lines else 0.0,
+            refusal=None if judged.instrument is not None else judged.statement,
+            statement=None if judged.verdict == "independent" else judged.statement,
+        )
+    return made
+
+
+def _without_loop(one: AxisResponse, rate: float) -> AxisResponse:
+    """The same without the figures of the loop, which a slow log shows wrongly."""
+    from dataclasses import replace
+
+    from asflown.core.measured import unmeasured
+
+    why = f"logged at {rate:.4g} rows a second; margins need 500 Hz or more"
+
+    def cut(figures: Mapping[str, Measured]) -> dict[str, Measured]:
+        return {
+            name: unmeasured(why, number.unit, number.route) if name in _LOOP else number
+            for name, number in figures.items()
+        }
+
+    routes = {
+        name: replace(route, figures=cut(route.figures), loop=None) for name, route in one.routes.items()
+    }
+    return replace(one, figures=cut(one.figures), routes=routes)
