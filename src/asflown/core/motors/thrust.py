@@ -33,6 +33,8 @@ SLOWEST = 15.0
 SHORTEST, ENDS, BLOCKS = 4.0, 0.5, (0.4, 2.0)
 #: Prior spread of the power of the voltage in a rotor's speed about 1, of the lag (log) about 30 ms.
 VOLTAGE_SPREAD = 0.8
+#: What the voltage exponent's error is at least, as a share of the exponent (chosen on simulated flights).
+VOLTAGE_FLOOR = 0.03
 LAG_START, LAG_SPREAD = 0.03, 0.7
 #: Pure delay, centre and spread, s; how far the motors' strengths may differ, as a share.
 DELAY = (0.002, 0.0015)
@@ -368,6 +370,7 @@ class _Fit:
         )
         slopes = np.array([by_voltage, exponent])
         spread = float(np.sqrt(slopes @ self.covariance[np.ix_([0, 3], [0, 3])] @ slopes))
+        spread = float(np.hypot(spread, VOLTAGE_FLOOR * exponent))
         voltage = self._voltage(by_voltage * exponent, quantile * spread, route)
         return ThrustCurve(found, error, voltage, shown, _compensation(voltage, exponent))
 
