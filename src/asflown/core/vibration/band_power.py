@@ -103,7 +103,7 @@ def band_power(
             next_step="fly and log for longer",
         )
     length = good_length(_FRAME, rate_hz)
-    frames = frames_of([values], rate_hz, length, length // 2)
+    frames = frames_of(values[None, None], rate_hz, length, length // 2)
     return tuple(_of_band(frames.power[0], frames.frequency, band, rate_hz, unit) for band in bands)
 
 

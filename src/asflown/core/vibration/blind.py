@@ -11,9 +11,13 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from asflown.core.measured import Measured
 from asflown.core.vibration.frames import Frames, frames_of, good_length
-from asflown.core.vibration.intervals import weighed
-from asflown.core.vibration.stretches import starts_of
+from asflown.core.vibration.intervals import ratio, rms_of, weighed
+from asflown.core.vibration.levels import groups_of, unit_of
+from asflown.core.vibration.orders import folded
+from asflown.core.vibration.result import BLIND, RotorLine
+from asflown.core.vibration.stretches import Sampled
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -52,9 +56,7 @@ class Ridge:
         return self.contrast > _STANDS
 
 
-def follow(
-    signals: dict[str, npt.NDArray[np.float32]], rate_hz: float, around: tuple[float, float] | None = None
-) -> Ridge | None:
+def follow(flown: Sampled, around: tuple[float, float] | None = None) -> Ridge | None:
     """Follow the first order in rate and acceleration signals.
 
     Parameters
@@ -62,25 +64,16 @@ def follow(
     around
         Lowest and highest rotor speed to look for, rev/s.
     """
-    values = list(signals.values())
-    first, length = starts_of(values[0].size, rate_hz)
-    frame, hop = good_length(_FRAME, rate_hz), max(1, round(_HOP * rate_hz))
-    cut = [
-        frames_of([one[start : start + length] for one in values], rate_hz, frame, hop)
-        for start in first.tolist()
-    ]
-    if cut[0].power.shape[1] < 16:
+    frame, hop = good_length(_FRAME, flown.rate_hz), max(1, round(_HOP * flown.rate_hz))
+    whole = frames_of(flown.values, flown.rate_hz, frame, hop)
+    if whole.each < 16:
         return None
-    power = np.concatenate([part.power for part in cut], axis=1)
-    whole = Frames(power, cut[0].frequency, frame, hop, rate_hz)
     score = _score(whole, around)
     if score is None:
         return None
-    steps = max(1, round(_SLOPE * hop / rate_hz / (rate_hz / frame)))
-    each = cut[0].power.shape[1]
-    place = np.concatenate(
-        [_ridge(score[start : start + each], steps) for start in range(0, score.shape[0], each)]
-    )
+    steps = max(1, round(_SLOPE * hop / flown.rate_hz / (flown.rate_hz / frame)))
+    parts = [score[start : start + whole.each] for start in range(0, score.shape[0], whole.each)]
+    place = np.concatenate([_ridge(part, steps) for part in parts])
     height = _along(score, place)
     speed = _middle(whole, whole.frequency[place])
     return Ridge(speed, float(height.mean() - np.median(score)), whole)
@@ -179,10 +172,10 @@ def order_power(
     parts = [part[: count * block].reshape(count, block).sum(axis=1) for part in (energy, quartic, noise)]
     # noise of a block in its own scatter: the mean of many bins
     bins = np.maximum(inside.sum(axis=1).mean(), 1.0)
-    at_reference = weighed(parts[0], parts[1], parts[2] * 2.0 / np.sqrt(bins))
+    noisy = parts[2] * 2.0 / np.sqrt(bins)
+    mean, error, degrees = weighed(parts[0][:, None], parts[1][:, None], noisy[:, None])
+    at_reference = float(mean[0]), float(error[0]), float(degrees[0])
     whole = np.where(shown, 1.0, 0.0)[: count * block].reshape(count, block).sum(axis=1)
-    from asflown.core.vibration.intervals import ratio
-
     return ratio(parts[0], whole), at_reference
 
 
@@ -201,3 +194,45 @@ def _floor(power: FloatArray, frequency: FloatArray, speed: FloatArray) -> Float
     value = np.take_along_axis(sorted_power, place[:, None], axis=1)[:, 0]
     # three axes add up: quantiles of a gamma of shape 3, over its mean
     return np.asarray(value / np.where(enough, 0.891, 0.512))
+
+
+def blind_lines(ridge: Ridge | None, flown: Sampled, reference_speed: float | None) -> tuple[RotorLine, ...]:
+    """Lines of the first two orders along a ridge, none where it does not stand out."""
+    if ridge is None or not ridge.is_found:
+        return ()
+    reference = reference_speed or float(ridge.speed.mean())
+    out = []
+    for order in (1.0, 2.0):
+        level, at_reference = {}, {}
+        for name, channels in groups_of(flown.signals).items():
+            found = order_power(ridge, order, channels, reference)
+            if found is not None:
+                level[name] = rms_of(*found[0], unit_of(name), BLIND)
+                at_reference[name] = rms_of(*found[1], unit_of(name), BLIND)
+        if level:
+            out.append(_line(ridge.speed, order, reference, (level, at_reference), flown.rate_hz))
+    return tuple(out)
+
+
+def _line(
+    speed: FloatArray,
+    order: float,
+    reference: float,
+    levels: tuple[dict[str, Measured], dict[str, Measured]],
+    rate_hz: float,
+) -> RotorLine:
+    frequency = order * speed
+    mean = float(frequency.mean())
+    low, high = np.percentile(frequency, (5.0, 95.0))
+    return RotorLine(
+        order=order,
+        route=BLIND,
+        frequency=mean,
+        frequency_low=float(low),
+        frequency_high=float(high),
+        seen_at=float(folded(mean, rate_hz)),
+        level=levels[0],
+        at_reference=levels[1],
+        reference_speed=reference,
+        folded_share=float(np.mean(frequency > 0.5 * rate_hz)),
+    )

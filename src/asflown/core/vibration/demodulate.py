@@ -10,11 +10,14 @@ half the log rate folds by itself: the model is sampled where the log is.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
 FloatArray = npt.NDArray[np.float64]
+Float32 = npt.NDArray[np.float32]
+Complex64 = npt.NDArray[np.complex64]
 ComplexArray = npt.NDArray[np.complexfloating]
 
 #: s, of a base block; its main lobe is 8 Hz to either side.
@@ -77,20 +80,16 @@ class Equations:
     noise: FloatArray
     weight: FloatArray
 
-    def longer(self, blocks: int, noise_share: float) -> Equations:
-        """Sums of as many neighbouring blocks; ``noise_share`` corrects the noise for the flatter window."""
+    def longer(self, blocks: int) -> Equations:
+        """Sums of as many neighbouring blocks; the noise is corrected for the flatter window they make."""
         count = self.gram.shape[0] // blocks
+        share = (1.0 - 0.25 / blocks) / 0.75
 
-        def added(part: npt.NDArray[np.generic]) -> npt.NDArray[np.generic]:
-            whole = part[: count * blocks]
-            return np.asarray(whole.reshape(count, blocks, *part.shape[1:]).sum(axis=1))
+        def added(part: npt.NDArray[Any]) -> npt.NDArray[Any]:
+            return np.asarray(part[: count * blocks].reshape(count, blocks, *part.shape[1:]).sum(axis=1))
 
-        return Equations(
-            added(self.gram),
-            added(self.product),
-            added(self.noise) / blocks * noise_share,
-            added(self.weight),
-        )
+        noise = added(self.noise) / blocks * share
+        return Equations(added(self.gram), added(self.product), noise, added(self.weight))
 
 
 def equations(cut: Stretches, order: float) -> Equations:
@@ -104,67 +103,74 @@ def equations(cut: Stretches, order: float) -> Equations:
     )
 
 
-def terms(cut: Stretches, number: int, order: float) -> npt.NDArray[np.complex64]:
+def terms(cut: Stretches, number: int, order: float) -> Complex64:
     """``a exp(-2 pi i k angle)`` (rotors, n) of a stretch, zero where the line is not to be used."""
-    turn = (
-        (order * cut.angle[number]).astype(np.float64) if order != int(order) else order * cut.angle[number]
-    )
-    turn = (turn - np.floor(turn)) * np.float32(-2.0 * np.pi)
+    turn = cut.angle[number] * np.float32(order)
+    turn -= np.floor(turn)
+    turn *= np.float32(-2.0 * np.pi)
     out = np.empty(turn.shape, dtype=np.complex64)
-    usable = cut.amplitude[number] * _usable(order * cut.speed[number], cut.rate_hz)
-    np.cos(turn, out=out.real, casting="same_kind")
-    np.sin(turn, out=out.imag, casting="same_kind")
+    usable = _usable(cut.amplitude[number], cut.speed[number] * np.float32(order), cut.rate_hz)
+    out.real = np.cos(turn)
+    out.imag = np.sin(turn)
     out *= usable
     return out
 
 
-def _usable(frequency: npt.NDArray[np.float32], rate_hz: float) -> npt.NDArray[np.bool_]:
-    rest = np.mod(frequency, np.float32(rate_hz))
+def _usable(amplitude: Float32, frequency: Float32, rate_hz: float) -> Float32:
+    if float(frequency.min()) > _LOWEST and float(frequency.max()) < 0.5 * rate_hz - _EDGE:
+        return amplitude
+    rest = frequency - np.float32(rate_hz) * np.floor(frequency * np.float32(1.0 / rate_hz))
     seen = np.minimum(rest, np.float32(rate_hz) - rest)
-    return np.asarray((seen > _LOWEST) & (seen < 0.5 * rate_hz - _EDGE))
+    return np.asarray(amplitude * ((seen > _LOWEST) & (seen < 0.5 * rate_hz - _EDGE)))
 
 
 def _of_stretch(cut: Stretches, number: int, order: float) -> Equations:
+    weighted, gram, product, against = _products(cut, number, order)
+    # amplitudes are 2 G^-1 p; what they leave of the signal shows the noise beside the line
+    amplitude = 2.0 * _solved(gram, product, 1e-3)
+    fitted = amplitude.transpose(0, 2, 1).astype(np.complex64) @ against  # (b, c, n)
+    length = cut.length
+    signal = np.lib.stride_tricks.sliding_window_view(cut.values[number], length, axis=1)[:, :: length // 2]
+    noise = _beside(weighted, signal.transpose(1, 0, 2) - fitted.real, gram, cut.rate_hz)
+    return Equations(gram, product, noise, np.full(gram.shape[0], 0.5 * length))
+
+
+def _products(cut: Stretches, number: int, order: float) -> tuple[Complex64, Complex64, Complex64, Complex64]:
+    """Weighted terms (b, r, n), Gram matrices (b, r, r), products with the signals (b, r, c), conjugate terms."""
     length = cut.length
     hop = length // 2
     window = (0.5 - 0.5 * np.cos(2.0 * np.pi * np.arange(length) / length)).astype(np.float32)
     view = np.lib.stride_tricks.sliding_window_view
-    model = view(terms(cut, number, order), length, axis=1)[:, ::hop].transpose(1, 0, 2)
-    signal = view(cut.values[number], length, axis=1)[:, ::hop].transpose(1, 2, 0)  # (b, n, c)
-    weighted = np.ascontiguousarray(model * window)  # (b, r, n)
-    signal = np.ascontiguousarray(signal)
-    # model holds exp(-i angle) already: the Gram matrix couples exp(-i k angle_r) with exp(+i k angle_s)
-    gram = weighted @ np.ascontiguousarray(np.conj(model.transpose(0, 2, 1)))
-    product = _times(weighted, signal)
-    amplitude = 2.0 * _solved(gram, product, 1e-3)
-    fitted = np.einsum("brc,brn->bnc", amplitude.real, model.real, optimize=True)
-    fitted += np.einsum("brc,brn->bnc", amplitude.imag, model.imag, optimize=True)
-    noise = _beside(weighted, signal - fitted, gram, cut.rate_hz)
-    weight = np.full(gram.shape[0], float(window.sum()))
-    return Equations(gram, product, noise, weight)
+    own = terms(cut, number, order)
+    weighted = view(own, length, axis=1)[:, ::hop].transpose(1, 0, 2) * window
+    against = view(np.conj(own), length, axis=1)[:, ::hop].transpose(1, 0, 2)
+    signal = view(cut.values[number].astype(np.complex64), length, axis=1)[:, ::hop].transpose(1, 2, 0)
+    return weighted, weighted @ against.transpose(0, 2, 1), weighted @ signal, against
 
 
-def _times(weighted: ComplexArray, signal: npt.NDArray[np.float32]) -> ComplexArray:
-    out = np.empty((weighted.shape[0], weighted.shape[1], signal.shape[2]), dtype=np.complex64)
-    out.real = weighted.real @ signal
-    out.imag = weighted.imag @ signal
-    return out
+def caught(cut: Stretches, order: float) -> FloatArray:
+    """Power (blocks,) an order's terms catch, noise and all: to compare angles by."""
+    out = []
+    for number in range(cut.values.shape[0]):
+        _, gram, product, _ = _products(cut, number, order)
+        out.append(np.einsum("brc,brc->b", np.conj(product), _solved(gram, product, 1e-2)).real)
+    return np.concatenate(out).astype(np.float64)
 
 
-def _beside(
-    weighted: ComplexArray, residual: npt.NDArray[np.float32], gram: ComplexArray, rate_hz: float
-) -> FloatArray:
-    """Mean square (b, c) of the residual's product with the lines shifted to either side, per unit of gram."""
-    time = np.arange(weighted.shape[2]) / rate_hz
+def _beside(weighted: Complex64, residual: Float32, gram: Complex64, rate_hz: float) -> FloatArray:
+    """Mean square (b, c) of the residual's products with the lines shifted to either side, per unit of gram."""
     own = np.einsum("brr->br", gram).real
-    total = np.zeros((weighted.shape[0], residual.shape[2]))
-    count = np.maximum((own > 0.0).sum(axis=1), 1)[:, None]
+    there = own > 0.0
+    time = np.arange(weighted.shape[2]) / rate_hz
+    across = residual.transpose(0, 2, 1)
+    total = np.zeros((own.shape[0], own.shape[1], residual.shape[1]))
     for shift in _BESIDE:
         turned = weighted * np.exp(-2j * np.pi * shift * time).astype(np.complex64)
-        square = np.abs(_times(turned, residual)) ** 2
-        share = np.divide(square, own[:, :, None], out=np.zeros_like(square), where=own[:, :, None] > 0.0)
-        total += share.sum(axis=1) / count
-    return total / len(_BESIDE)
+        total += (np.ascontiguousarray(turned.real) @ across) ** 2
+        total += (np.ascontiguousarray(turned.imag) @ across) ** 2
+    share = np.divide(total, own[:, :, None], out=np.zeros_like(total), where=there[:, :, None])
+    count = np.maximum(there.sum(axis=1), 1)[:, None] * len(_BESIDE)
+    return np.asarray(share.sum(axis=1) / count)
 
 
 def _solved(gram: ComplexArray, product: ComplexArray, ridge: float) -> ComplexArray:

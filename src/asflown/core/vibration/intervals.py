@@ -22,53 +22,73 @@ def student(degrees: float, share: float = 0.95) -> float:
     return float(stdtrit(max(degrees, 1.0), 0.5 + 0.5 * share))
 
 
-def ratio(values: FloatArray, weights: FloatArray) -> tuple[float, float, float]:
-    """Sum of values over sum of weights, its standard error, and degrees of freedom.
+def ratios(values: FloatArray, weights: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Sums of values over sums of weights, their standard errors, and degrees of freedom.
 
     Neighbouring blocks may share samples: their covariance counts, where it adds. The degrees of freedom are those
-    of the weights actually spread over the blocks (Satterthwaite).
+    of the weights actually spread over the blocks.
+
+    Parameters
+    ----------
+    values, weights
+        (blocks, k).
+
+    Returns
+    -------
+    tuple
+        Three of (k,); not a number, and no degrees, where fewer than three blocks have weight.
     """
-    total = float(weights.sum())
-    count = int(np.count_nonzero(weights > 0.0))
-    if total <= 0.0 or count < 3:
-        return math.nan, math.nan, 0.0
-    mean = float(values.sum()) / total
+    total = weights.sum(axis=0)
+    count = np.count_nonzero(weights > 0.0, axis=0)
+    enough = (total > 0.0) & (count >= 3)
+    whole = np.where(enough, total, 1.0)
+    mean = values.sum(axis=0) / whole
     left = values - mean * weights
     square = left * left
-    spread = float(square.sum()) + max(0.0, 2.0 * float(left[1:] @ left[:-1]))
-    error = math.sqrt(spread * count / (count - 1)) / total
-    degrees = float(square.sum()) ** 2 / max(float(square @ square), 1e-300)
-    # the plain count is the most there can be; heavy single blocks leave fewer
-    return mean, error, max(2.0, min(count - 1.0, degrees * 1.5))
+    added = square.sum(axis=0)
+    spread = added + np.maximum(0.0, 2.0 * (left[1:] * left[:-1]).sum(axis=0))
+    error = np.sqrt(spread * count / np.maximum(count - 1, 1)) / whole
+    effective = total * total / np.maximum((weights * weights).sum(axis=0), 1e-300)
+    degrees = np.where(enough, np.clip(effective - 1.0, 2.0, np.maximum(count - 1.0, 2.0)), 0.0)
+    return np.where(enough, mean, np.nan), np.where(enough, error, np.nan), degrees
 
 
-def _quiet_share(power: float, reference: FloatArray, noise: FloatArray) -> FloatArray:
-    """Shares (b,) of blocks: less where noise (hard manoeuvres) hides a line of that power at the reference speed.
+def ratio(values: FloatArray, weights: FloatArray) -> tuple[float, float, float]:
+    """As :func:`ratios`, of (blocks,)."""
+    mean, error, degrees = ratios(values[:, None], weights[:, None])
+    return float(mean[0]), float(error[0]), float(degrees[0])
 
-    Inverse variance of a block's power: the share depends on the noise beside the line, not on the line itself.
+
+def _quiet_share(power: FloatArray, reference: FloatArray, noise: FloatArray) -> FloatArray:
+    """Shares (blocks, k): less where noise (hard manoeuvres) hides a line of that power at the reference speed.
+
+    Inverse variance of a block's power: it depends on the noise beside the line, not on the line itself.
     """
-    line = max(power, 1e-30) * reference
+    line = np.maximum(power, 1e-30) * reference
     variance = noise * noise + 2.0 * line * noise + 0.02 * line * line
     with np.errstate(divide="ignore", invalid="ignore"):
         share = reference * reference / variance
     return np.where((reference > 0.0) & np.isfinite(share), share, 0.0)
 
 
-def weighed(energy: FloatArray, reference: FloatArray, noise: FloatArray) -> tuple[float, float, float]:
-    """Mean square at the reference speed, its error and degrees of freedom, quiet blocks counting more."""
-    good = reference > 0.0
-    if int(good.sum()) < 5:
-        return ratio(energy, reference)
+def weighed(
+    energy: FloatArray, reference: FloatArray, noise: FloatArray
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Mean squares at the reference speed, errors and degrees of freedom, quiet blocks counting more.
+
+    Parameters
+    ----------
+    energy, reference, noise
+        (blocks, k): of the line; what a mean square of one would give; what noise alone gave.
+    """
+    each = energy / np.where(reference > 0.0, reference, 1.0)
     # a first guess that loud blocks cannot spoil: weights of the noise alone
-    share = _quiet_share(0.0, reference, noise)
+    share = _quiet_share(np.zeros(energy.shape[1]), reference, noise)
     for _ in range(2):
-        power, error, _ = ratio(energy * share / _safe(reference), share)
-        share = _quiet_share(max(power, error if math.isfinite(error) else 0.0), reference, noise)
-    return ratio(energy * share / _safe(reference), share)
-
-
-def _safe(reference: FloatArray) -> FloatArray:
-    return np.where(reference > 0.0, reference, 1.0)
+        power, error, _ = ratios(each * share, share)
+        guess = np.fmax(power, np.where(np.isfinite(error), error, 0.0))
+        share = _quiet_share(np.nan_to_num(guess), reference, noise)
+    return ratios(each * share, share)
 
 
 def rms_of(

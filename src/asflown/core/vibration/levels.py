@@ -9,14 +9,15 @@ import numpy.typing as npt
 
 from asflown.core.measured import Measured, unmeasured
 from asflown.core.vibration.demodulate import Equations, Powers, Stretches, equations, powers
-from asflown.core.vibration.intervals import ratio, rms_of, weighed
+from asflown.core.vibration.intervals import ratios, rms_of, weighed
 from asflown.core.vibration.orders import folded
-from asflown.core.vibration.result import FROM_TELEMETRY, RotorLevel, RotorLine
+from asflown.core.vibration.result import RotorLevel, RotorLine
 
 FloatArray = npt.NDArray[np.float64]
+Triple = tuple[FloatArray, FloatArray, FloatArray]
 
 #: Base blocks a longer block is made of; the longest that loses no power is used.
-_LENGTHS = (1, 2, 4, 8, 16)
+_LENGTHS = (4, 16)
 _FEWEST = 10  # blocks
 #: A rotor counts as separated in a block where its noise rose by no more than this.
 _APART = 6.0
@@ -38,37 +39,50 @@ def groups_of(signals: tuple[str, ...]) -> dict[str, list[int]]:
     return out
 
 
-def _at_length(base: Equations, blocks: int) -> Powers:
-    return powers(base if blocks == 1 else base.longer(blocks, (1.0 - 0.25 / blocks) / 0.75))
-
-
 def best_length(base: Equations) -> Powers:
     """Powers in the blocks with the least error among those that keep the power of the shortest."""
-    best: Powers | None = None
-    least = full = math.inf
+    best = powers(base)
+    full, least = _whole(best)
     for blocks in _LENGTHS:
-        if base.gram.shape[0] // blocks < _FEWEST and best is not None:
+        if base.gram.shape[0] // blocks < _FEWEST:
             break
-        found = _at_length(base, blocks)
-        rotors = found.reference.shape[1]
-        mean, error, _ = weighed(
-            found.energy.sum(axis=1), found.reference.sum(axis=1) / rotors, found.noise.sum(axis=1) * rotors
-        )
-        if best is None:
-            best, least, full = found, error, mean
-        elif mean >= _KEPT * full and error < least:
+        found = powers(base.longer(blocks))
+        mean, error = _whole(found)
+        if mean >= _KEPT * full and error < least:
             best, least = found, error
-    assert best is not None
     return best
 
 
-def line_of(cut: Stretches, order: float, reference: float, route: str) -> tuple[RotorLine, Powers]:
-    """One order of all rotors together."""
+def _whole(found: Powers) -> tuple[float, float]:
+    """Power of all channels and rotors at the reference speed, and its error."""
+    rotors = found.reference.shape[1]
+    reference = found.reference.sum(axis=1, keepdims=True) / rotors
+    noise = found.noise.sum(axis=1, keepdims=True) * rotors
+    mean, error, _ = weighed(found.energy.sum(axis=1, keepdims=True), reference, noise)
+    return float(mean[0]), float(error[0]) if np.isfinite(error[0]) else math.inf
+
+
+def line_of(
+    cut: Stretches, order: float, reference: float, route: str
+) -> tuple[RotorLine, tuple[RotorLevel, ...]]:
+    """One order of all rotors together, and of each by itself."""
     found = best_length(equations(cut, order))
+    groups = groups_of(cut.signals)
+    member = np.zeros((len(cut.signals), len(groups)))
+    for column, channels in enumerate(groups.values()):
+        member[channels, column] = 1.0
+    single = _singles(found, member)
+    together = _together(found, member, single)
+    flown = ratios(found.energy @ member, np.repeat(found.weight[:, None], len(groups), axis=1))
+    factor = math.sqrt(float(found.reference.mean(axis=1).sum()) / float(found.weight.sum()))
     level, at_reference = {}, {}
-    for name, channels in groups_of(cut.signals).items():
-        level[name], at_reference[name] = _levels(found, channels, unit_of(name), route)
-    frequency = order * cut.speed
+    for column, name in enumerate(groups):
+        unit = unit_of(name)
+        at_reference[name] = _rms(together, column, unit, route)
+        level[name] = _rms(flown, column, unit, route)
+        if level[name].value is None and at_reference[name].value is not None:
+            level[name] = _by_law(at_reference[name], factor)
+    frequency = order * cut.speed[:, :, ::8]
     mean = float(frequency.mean())
     low, high = np.percentile(frequency, (5.0, 95.0))
     line = RotorLine(
@@ -83,28 +97,43 @@ def line_of(cut: Stretches, order: float, reference: float, route: str) -> tuple
         reference_speed=reference,
         folded_share=float(np.mean(frequency > 0.5 * cut.rate_hz)),
     )
-    return line, found
+    return line, _rotors(order, reference, tuple(groups), single, route)
 
 
-def _levels(found: Powers, channels: list[int], unit: str, route: str) -> tuple[Measured, Measured]:
-    """Level as flown, and at the reference speed; the latter from whichever sum scatters less."""
-    energy = found.energy[:, channels].sum(axis=1)
-    noise = found.noise[:, channels].sum(axis=1)
+def _rms(sums: Triple, column: int, unit: str, route: str) -> Measured:
+    mean, error, degrees = (float(part[column]) for part in sums)
+    return rms_of(mean, error, degrees, unit, route)
+
+
+def _singles(found: Powers, member: FloatArray) -> list[Triple | None]:
+    """Mean squares at the reference speed of each rotor by group; ``None``: not separable."""
+    out: list[Triple | None] = []
+    for rotor in range(found.reference.shape[1]):
+        fit = found.separated[:, rotor] < _APART
+        if int(fit.sum()) < _FEWEST:
+            out.append(None)
+            continue
+        raised = found.separated[fit, rotor][:, None]
+        reference = np.repeat(found.reference[fit, rotor][:, None], member.shape[1], axis=1)
+        out.append(
+            weighed(found.single[fit, rotor] @ member, reference, (found.noise[fit] @ member) * raised)
+        )
+    return out
+
+
+def _together(found: Powers, member: FloatArray, single: list[Triple | None]) -> Triple:
+    """Mean squares of all rotors by group: of the whole line or of the rotors added up, whichever scatters less."""
     rotors = found.reference.shape[1]
-    reference = found.reference.sum(axis=1) / rotors
-    mean, error, degrees = weighed(energy, reference, noise * rotors)
-    alone = [_single(found, rotor, channels) for rotor in range(rotors)]
-    if all(part is not None for part in alone):
-        parts = [part for part in alone if part is not None]
-        total = sum(part[0] for part in parts)
-        spread = math.sqrt(sum(part[1] ** 2 for part in parts))
-        if spread < error:
-            mean, error, degrees = total, spread, min(part[2] for part in parts)
-    at_reference = rms_of(mean, error, degrees, unit, route)
-    flown = rms_of(*ratio(energy, found.weight), unit, route)
-    if flown.value is None and at_reference.value is not None:
-        flown = _by_law(at_reference, math.sqrt(float(reference.sum()) / float(found.weight.sum())))
-    return flown, at_reference
+    reference = np.repeat(found.reference.mean(axis=1)[:, None], member.shape[1], axis=1)
+    mean, error, degrees = weighed(found.energy @ member, reference, (found.noise @ member) * rotors)
+    alone = [part for part in single if part is not None]
+    if len(alone) < rotors:
+        return mean, error, degrees
+    total = np.sum([part[0] for part in alone], axis=0)
+    spread = np.sqrt(np.sum([part[1] ** 2 for part in alone], axis=0))
+    fewest = np.min([part[2] for part in alone], axis=0)
+    better = np.isfinite(spread) & ~(spread >= error)
+    return np.where(better, total, mean), np.where(better, spread, error), np.where(better, fewest, degrees)
 
 
 def _by_law(at_reference: Measured, factor: float) -> Measured:
@@ -123,34 +152,20 @@ def _by_law(at_reference: Measured, factor: float) -> Measured:
     )
 
 
-def _single(found: Powers, rotor: int, channels: list[int]) -> tuple[float, float, float] | None:
-    """Mean square at the reference speed of one rotor, its error, degrees of freedom; None: not separable."""
-    fit = found.separated[:, rotor] < _APART
-    if int(fit.sum()) < _FEWEST:
-        return None
-    raised = np.where(fit, found.separated[:, rotor], 1.0)
-    return weighed(
-        np.where(fit, found.single[:, rotor][:, channels].sum(axis=1), 0.0),
-        np.where(fit, found.reference[:, rotor], 0.0),
-        found.noise[:, channels].sum(axis=1) * raised,
-    )
-
-
-def rotor_levels(cut: Stretches, order: float, reference: float, found: Powers) -> tuple[RotorLevel, ...]:
-    """The level of every rotor by itself, where its speed stood apart for long enough."""
+def _rotors(
+    order: float, reference: float, groups: tuple[str, ...], single: list[Triple | None], route: str
+) -> tuple[RotorLevel, ...]:
     out = []
-    for rotor in range(cut.speed.shape[1]):
-        levels = {}
-        for name, channels in groups_of(cut.signals).items():
-            single = _single(found, rotor, channels)
-            if single is None:
-                levels[name] = unmeasured(
-                    f"rotor {rotor + 1} is not separable: it turned at the speed of another one nearly all the time; "
-                    "fly turns and climbs so that the speeds part",
-                    unit_of(name),
-                    FROM_TELEMETRY,
-                )
-            else:
-                levels[name] = rms_of(*single, unit_of(name), FROM_TELEMETRY)
+    for rotor, sums in enumerate(single):
+        reason = (
+            f"rotor {rotor + 1} is not separable: it turned at the speed of another one nearly all the time; fly turns "
+            "and climbs so that the speeds part"
+        )
+        levels = {
+            name: unmeasured(reason, unit_of(name), route)
+            if sums is None
+            else _rms(sums, column, unit_of(name), route)
+            for column, name in enumerate(groups)
+        }
         out.append(RotorLevel(rotor + 1, order, levels, reference))
     return tuple(out)

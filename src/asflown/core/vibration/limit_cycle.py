@@ -24,8 +24,7 @@ from asflown.core.vibration.standing import (
     levels_of,
     rotor_lines,
 )
-from asflown.core.vibration.stretches import cut_stretches
-from asflown.core.vibration.telemetry import mended_speed
+from asflown.core.vibration.stretches import Sampled, cut_stretches, sampled
 from asflown.errors import InputError
 
 __all__ = ["Detector", "LimitCycle", "LimitCycleBaseline", "limit_cycle", "limit_cycle_baseline"]
@@ -106,24 +105,23 @@ def limit_cycle_baseline(
         raise InputError("the baseline flight's rate is constant", next_step="use a flight with a live gyro")
     orders, speed = np.zeros(0), 0.0
     if rotor_speed is not None:
-        turning = mended_speed(np.atleast_2d(np.asarray(rotor_speed)))
-        speed = float(turning.mean())
-        if speed > 1.0:
-            orders = _line_powers(values, turning, rate_hz, levels.width)
+        flown = sampled({"rate.any": values}, np.atleast_2d(np.asarray(rotor_speed)), rate_hz, _LINES_FROM)
+        if flown.speed is not None:
+            speed = float(flown.speed.mean())
+            orders = _line_powers(flown, speed, levels.width)
     seconds = values.size / rate_hz
     return LimitCycleBaseline(
         levels.frequency, np.maximum(middle, 1e-30), orders, speed, rate_hz, seconds, how
     )
 
 
-def _line_powers(values: Float32, speed: FloatArray, rate_hz: float, width: float) -> FloatArray:
+def _line_powers(flown: Sampled, reference: float, width: float) -> FloatArray:
     """Power an order's line reaches in a frame at the mean speed, all rotors in step; 0 where none was found."""
-    reference = float(speed.mean())
-    cut = cut_stretches({"rate.any": values}, speed, rate_hz, reference, most=_LINES_FROM)
+    cut = cut_stretches(flown, reference)
     out = []
     for order in ORDERS:
         level = line_of(cut, order, reference, FROM_TELEMETRY)[0].at_reference["rate.any"].value
-        out.append(0.0 if level is None else speed.shape[0] * level**2 / (3.0 * width))
+        out.append(0.0 if level is None else cut.speed.shape[1] * level**2 / (3.0 * width))
     return np.array(out)
 
 

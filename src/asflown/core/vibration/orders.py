@@ -40,22 +40,24 @@ def blade_pass(speed: float, blades: int) -> float:
     return blades * speed
 
 
-def angle_of(speed: FloatArray, rate_hz: float) -> FloatArray:
-    """Angle (rotors, n) in revolutions, integrated from speed (rotors, n) rev/s by the trapezoid rule."""
-    steps = 0.5 * (speed[:, 1:] + speed[:, :-1])
-    angle = np.zeros_like(speed, dtype=np.float64)
-    np.cumsum(steps, axis=1, out=angle[:, 1:])
+def angle_of(speed: npt.NDArray[np.floating], rate_hz: float) -> npt.NDArray[np.float32]:
+    """Angle (rotors, n) in revolutions from speed (rotors, n) rev/s by the trapezoid rule, whole turns taken off."""
+    angle = np.cumsum(speed, axis=1, dtype=np.float64)
+    angle -= 0.5 * speed
     angle /= rate_hz
-    return angle
+    angle -= np.floor(angle)
+    return angle.astype(np.float32)
 
 
-def alias_facts(speed: FloatArray, rate_hz: float, orders: tuple[float, ...]) -> tuple[AliasFact, ...]:
+def alias_facts(
+    speed: npt.NDArray[np.floating], rate_hz: float, orders: tuple[float, ...]
+) -> tuple[AliasFact, ...]:
     """What orders come near or above half the log rate.
 
     Parameters
     ----------
     speed
-        (rotors, n) rev/s.
+        rev/s, any shape.
     """
     facts = []
     for order in orders:

@@ -125,11 +125,11 @@ class Levels:
     @property
     def starts(self) -> FloatArray:
         """(frames,) s."""
-        return self.first + self.hop * np.arange(self.power.shape[0])
+        return np.asarray(self.first + self.hop * np.arange(self.power.shape[0], dtype=np.float64))
 
     def rms(self, power: Numbers) -> FloatArray:
         """Of a line that has this power: three bins hold a Hann window's line."""
-        return np.asarray(np.sqrt(3.0 * self.width * power), dtype=np.float64)
+        return np.asarray(np.sqrt(3.0 * self.width * np.asarray(power, dtype=np.float64)))
 
 
 def levels_of(values: Numbers, rate_hz: float, how: Detector) -> Levels:
@@ -138,11 +138,11 @@ def levels_of(values: Numbers, rate_hz: float, how: Detector) -> Levels:
     factor = max(1, int(rate_hz / _SLOW))
     first = 0.0
     if factor > 1:
-        signal = decimate(signal, factor)
+        signal = decimate(signal, factor).astype(np.float32, copy=False)
         first = REACH * factor / rate_hz
     slow = rate_hz / factor
     length, hop = good_length(how.frame, slow), max(1, round(how.hop * slow))
-    frames = frames_of([signal], slow, length, hop)
+    frames = frames_of(signal[None, None], slow, length, hop)
     shown = frames.frequency <= min(how.high + how.around, 0.4 * slow if factor > 1 else 0.5 * slow)
     power = _three(frames.power[0])[:, shown]
     return Levels(power, frames.frequency[shown], first, length / slow, hop / slow, rate_hz)

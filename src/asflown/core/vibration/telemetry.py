@@ -2,25 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-
 import numpy as np
 import numpy.typing as npt
 
-from asflown.core.vibration.demodulate import equations, powers
-from asflown.core.vibration.stretches import cut_stretches
-
 FloatArray = npt.NDArray[np.float64]
+Numbers = npt.NDArray[np.floating]
 
 #: s, delays tried.
-_DELAYS = tuple(0.002 * step for step in range(-2, 16))
-#: s of flight the delay is looked for on.
-_LOOK = 24.0
-#: A delay has to raise the line's power by this share to be taken.
-_GAIN = 0.02
+DELAYS = tuple(0.004 * step for step in range(-1, 9))
+#: A delay has to raise the share of power by so many standard errors to be taken.
+_SURE = 5.0
 
 
-def mended_speed(speed: FloatArray) -> FloatArray:
+def mended_speed(speed: Numbers) -> FloatArray:
     """Speed (rotors, n) with values that were held between updates put on straight lines, fill-ins for NaN.
 
     A row counts as held when more than half of its steps are zero.
@@ -34,45 +28,43 @@ def mended_speed(speed: FloatArray) -> FloatArray:
             continue
         if not good.all():
             row[:] = np.interp(place, place[good], row[good])
-        new = np.flatnonzero(np.diff(row)) + 1
+        new = np.flatnonzero(row[1:] != row[:-1]) + 1
         if 8 < new.size < 0.5 * row.size:
             known = np.concatenate(([0], new))
             row[:] = np.interp(place, known, row[known])
     return np.asarray(np.maximum(out, 0.0))
 
 
-def shifted(speed: FloatArray, seconds: float, rate_hz: float) -> FloatArray:
-    """Speed as it was, from speed that came ``seconds`` late."""
-    if seconds == 0.0:
-        return speed
-    place = np.arange(speed.shape[1]) + seconds * rate_hz
-    return np.stack([np.interp(place, np.arange(row.size), row) for row in speed])
+def shifted(speed: Numbers, seconds: float, rate_hz: float) -> npt.NDArray[np.float32]:
+    """Speed (…, n) as it was, from speed that came ``seconds`` late."""
+    rows = speed.reshape(-1, speed.shape[-1])
+    place = np.arange(rows.shape[1])
+    late = place + seconds * rate_hz
+    moved = np.stack([np.interp(late, place, row) for row in rows])
+    return moved.reshape(speed.shape).astype(np.float32)
 
 
-def find_delay(
-    signals: Mapping[str, npt.NDArray[np.floating]], speed: FloatArray, rate_hz: float, reference: float
-) -> float:
-    """The delay (s) of the telemetry under which the first order stands out most; 0 where none is better."""
-    samples = min(speed.shape[1], round(_LOOK * rate_hz))
-    start = (speed.shape[1] - samples) // 2
-    part = {name: values[start : start + samples] for name, values in signals.items()}
-    near = speed[:, start : start + samples]
-    caught = []
-    for delay in _DELAYS:
-        cut = cut_stretches(part, shifted(near, delay, rate_hz), rate_hz, reference)
-        caught.append(float(powers(equations(cut, 1.0)).energy.sum()))
-    best = int(np.argmax(caught))
-    none = _DELAYS.index(0.0)
-    if caught[best] <= (1.0 + _GAIN) * caught[none] or caught[best] <= 0.0:
+def chosen_delay(caught: FloatArray) -> float:
+    """The delay (s) of those tried that caught most power, between its neighbours; 0 where none is surely better.
+
+    Parameters
+    ----------
+    caught
+        (delays, blocks): power the line's terms caught in each block of flight. Each block counts alike, so that a
+        hard manoeuvre does not decide.
+    """
+    total = caught.sum(axis=0)
+    shares = caught[:, total > 0.0] / total[total > 0.0]
+    if shares.shape[1] < 8:
         return 0.0
-    return _refined(caught, best)
-
-
-def _refined(caught: list[float], best: int) -> float:
-    """Top of the parabola through the best and its neighbours."""
-    if not 0 < best < len(caught) - 1:
-        return _DELAYS[best]
-    left, top, right = caught[best - 1 : best + 2]
+    mean = shares.mean(axis=1)
+    best, none = int(mean.argmax()), DELAYS.index(0.0)
+    gain = shares[best] - shares[none]
+    if best == none or gain.mean() <= _SURE * gain.std() / np.sqrt(gain.size):
+        return 0.0
+    if not 0 < best < mean.size - 1:
+        return DELAYS[best]
+    left, top, right = (float(part) for part in mean[best - 1 : best + 2])
     bend = left - 2.0 * top + right
-    step = _DELAYS[1] - _DELAYS[0]
-    return _DELAYS[best] + (0.5 * (left - right) / bend * step if bend < 0.0 else 0.0)
+    step = DELAYS[1] - DELAYS[0]
+    return DELAYS[best] + (0.5 * (left - right) / bend * step if bend < 0.0 else 0.0)
