@@ -99,7 +99,7 @@ def edges(rate: float, shortest: float) -> Float:
 
 
 def taper(samples: int, rate: float) -> tuple[Float, Float]:
-    """Tukey window of ``samples`` and its derivative, 1/s; ends of `TAPER` s, at most an eighth of the stretch."""
+    """Tukey window and its derivative, 1/s; ends of `TAPER` s, at most an eighth of the stretch."""
     ramp = max(2, int(min(TAPER, samples / rate / 8) * rate))
     window, slope = np.ones(samples), np.zeros(samples)
     phase = np.pi * (np.arange(ramp) + 0.5) / ramp
@@ -117,9 +117,9 @@ def banded(
 ) -> Banded:
     """Sum the cross spectra of all stretches in bands.
 
-    With ``y = p * u`` and a taper w, the transform of ``w y`` is ``P U_w + i dP/dw U_w'`` to first order, as
-    ``w(t) = w(t - s) + s w'(t - s) + …`` under the convolution and ``s p(s)`` transforms to ``i dP/dw``; hence
-    the sums with the drive under the taper's derivative.
+    With ``y = p * u`` and a taper w, the transform of ``w y`` is ``P U_w + i dP/dw U_w'`` to first order,
+    as ``w(t) = w(t - s) + s w'(t - s) + …`` under the convolution and ``s p(s)`` transforms to ``i dP/dw``;
+    hence the sums with the drive under the taper's derivative.
 
     Parameters
     ----------

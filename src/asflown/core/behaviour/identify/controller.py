@@ -1,17 +1,19 @@
 """The controller, measured from the log: what the drive does for the command and for the measured rate.
 
-The drive is computed by the firmware from the command and the measured rate. The relation is exact but for what was
-not logged (the samples between two rows: their noise folds down), so it is tested against filtered copies of the
-command only (instruments: the command does not know that noise). A rate controller of the PID kind is held likely,
-with filters on the measured rate and on its derivative, and every response may depart smoothly from that shape; no
-controller need be declared. Rows where a motor stood at its end are left out (the relation does not hold there), and
-each stretch between them has an offset of its own, as the integrators of most firmwares are held meanwhile.
+The drive is computed by the firmware from the command and the measured rate. The relation is exact but for what
+was not logged (the samples between two rows: their noise folds down). So it is tested against band-passed copies of
+the command, which does not know that noise, and of the measured rate where the noise is small beside it
+(instrumental variables, see :mod:`fit`). A rate controller of the PID kind is held likely, with filters on the
+measured rate and on its derivative, and every response may depart smoothly from that shape; no controller need be
+declared. Stretches where motors stood at their ends are left out (the relation does not hold there), and each piece
+between has an offset and a slope of its own, as the integrators of most firmwares are held meanwhile.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 import numpy.typing as npt
@@ -46,7 +48,7 @@ GRID = np.geomspace(0.3, 120.0, 80)
 
 @dataclass(frozen=True, eq=False)
 class Record:
-    """One even stretch: command, measured rate, controller's output (n,) and where a motor stood at its end."""
+    """One even stretch: command, measured rate, controller's output, and where a motor stood at its end."""
 
     rate: float
     command: Float
@@ -181,9 +183,9 @@ def _filtered(record: Record) -> tuple[Float, Float, Float]:
 def _noise_share(spectra: Complex, band: Float, frequencies: Float, rate: float) -> Float:
     """(2 ni,) share that the sensor's folded noise has in each instrument's sums, the command's first.
 
-    Tested against the command, noise averages out with the number of bins; tested against the rate itself, it
-    does not. The floor is read off the quietest part of the highest third of the spectrum, as noise from above
-    the log's range has folded into it.
+    Tested against the command, noise averages out with the number of bins; tested against the rate itself,
+    it does not. The floor is read off the quietest part of the highest third of the spectrum, as noise from
+    above the log's range has folded into it.
     """
     top = (frequencies > 0.3 * rate) & (frequencies < 0.42 * rate)
     power = np.abs(spectra[1]) ** 2
@@ -213,7 +215,7 @@ def _runs(record: Record) -> list[tuple[int, int]]:
     for a, b in zip(starts, ends, strict=True):
         if b - a >= least:
             cuts = np.linspace(a, b, 1 + max(1, round((b - a) / longest))).astype(int)
-            pieces += [(int(c), int(d)) for c, d in zip(cuts[:-1], cuts[1:], strict=True)]
+            pieces += [(int(c), int(d)) for c, d in pairwise(cuts)]
     return pieces
 
 
@@ -268,13 +270,13 @@ def _enough(records: Sequence[Record]) -> list[Record]:
 
 
 class _Written:
-    """A controller's numbers as coefficients of the bank; the integral's stands exactly, the rest is projected."""
+    """A controller's numbers as coefficients of the bank: the integral's exactly, the rest projected."""
 
     def __init__(self, rate: float) -> None:
         bank = _bank(GRID, rate)
         self._integral = bank[1]
         others = np.delete(bank, 1, axis=0)
-        # below the crossover the drive is the small difference of two large parts: errors count for more there
+        # below the crossover the drive is the small difference of two large parts: errors count for more
         self._weight = 1 + (12.0 / GRID) ** 1.5
         weighted = others * self._weight
         matrix = np.concatenate([weighted.T.real, weighted.T.imag])
@@ -316,9 +318,9 @@ def _solve(x: Float, w: Float, z: Float, rate: float, share: Float) -> Controlle
         left = target - gram @ base
         if weight is None or (turn % 4 == 3 and turn < 17):
             over = z - base @ x
-            pieces = (
-                (w[:, : count * size] * over[: count * size]).reshape(w.shape[0], count, size).sum(axis=2)
-            )
+            used = count * size
+            blocks = w[:, :used].reshape(-1, count, size)
+            pieces = np.einsum("ics,cs->ic", blocks, over[:used].reshape(count, size))
             meat = pieces @ pieces.T * (x.shape[1] / max(1, count * size))
             weight = 1 / np.maximum(np.diag(meat) + doubt**2, 1e-300)
         slope = gram @ jacobian

@@ -1,9 +1,9 @@
 """Fit the plant with the pilot's command as the instrument.
 
-``y = P u + e``: the drive u answers the disturbance e, so a plain regression is biased in closed loop; the command
-does not. The part of the drive that the command explains is the best instrument (optimal instrumental variables:
-Söderström & Stoica, *Instrumental Variable Methods for System Identification*, 1983, from memory). It holds whatever
-the controller does between command and drive, saturation included.
+``y = P u + e``: the drive u answers the disturbance e, so a plain regression is biased in closed loop; the
+command does not. The part of the drive that the command explains is the best instrument (optimal instrumental
+variables: Söderström & Stoica, *Instrumental Variable Methods for System Identification*, 1983, from memory). It
+holds whatever the controller does between command and drive, saturation included.
 """
 
 from __future__ import annotations

@@ -1,9 +1,9 @@
 """From the spread of drawn loops to intervals that cover as often as they say.
 
 The spread holds what the data's noise does to the estimate. What real airframes and controllers do beyond the
-models (bent thrust, a flexing frame, unequal motors, unsteady noise) is not in it. Both were counted on simulated
-flights of all structures (``tools/flights/calibrate.py``): the spread is multiplied and a share of the figure is
-added in quadrature, so that 95 % of the intervals hold the truth; see decision 0009 and
+models (bent thrust, a flexing frame, unequal motors, unsteady noise) is not in it. Both were counted on
+simulated flights of all structures (``tools/flights/count_intervals.py``): the spread is multiplied and a share of
+the figure is added in quadrature, so that 95 % of the intervals hold the truth; see decision 0009 and
 ``benchmarks/results/coverage.json``.
 """
 

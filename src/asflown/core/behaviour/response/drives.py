@@ -1,4 +1,4 @@
-"""What drove the axes: achieved differential thrust, the slow factors of its effect, and where motors were at their ends.
+"""What drove the axes: differential thrust, the slow factors of its effect, and motors at their ends.
 
 Source of the drive: joint input-output identification wants the achieved input; the differential of the motor
 commands to the power of the thrust curve is what turns the aircraft (thrust over command, common practice).
@@ -38,7 +38,7 @@ class Driven:
     motors
         (motors, n) achieved commands, 1; ``None`` where not logged.
     slopes
-        (k, n) logarithms of collective and, where it varies, of pack voltage, about their means in the flight.
+        (k, n) logarithms of collective and, where it varies, of pack voltage, about their means.
     saturated
         (n,) whether a motor stood at its end.
     """

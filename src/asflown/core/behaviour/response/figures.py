@@ -68,7 +68,7 @@ def _missing(name: str) -> str:
         "crossover": "the loop's gain does not cross one between 0.3 and 200 Hz",
         "phase_margin": "the loop's gain does not cross one between 0.3 and 200 Hz",
         "gain_margin": "the loop's phase does not reach -180 deg below 200 Hz",
-        "bandwidth_gain": "the gain rule finds no frequency: the response does not rise 6 dB above that at -180 deg",
+        "bandwidth_gain": "the gain rule finds no frequency: nowhere 6 dB above the gain at -180 deg",
     }
     return what.get(name, "the response does not reach the phase this figure is read at") + (
         " in enough of the loops the data allow; fly longer and with quicker sticks"

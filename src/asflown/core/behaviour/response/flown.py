@@ -25,7 +25,7 @@ Complex = npt.NDArray[np.complex128]
 LEAST_COHERENCE = 0.5
 #: Degree of the smooth curve through the logarithm of the response.
 DEGREE = 5
-#: Widening of the Bendat-Piersol error, as the curve's shape is not the response's (counted on simulated flights).
+#: Widening of the random error, as the curve's shape is not the response's.
 FACTOR = 1.3
 _NO_RANGE = "the rate's answer to the command is coherent over too few frequencies; fly steps and doublets for 20 s or more"
 _SEED = 11
@@ -34,8 +34,8 @@ _SEED = 11
 def flown_bandwidth(made: Sequence[Driven], axis: str, used: Instrument) -> Measured:
     """Frequency where the phase of rate over command is -45 deg, as flown.
 
-    Source: H1 and its random error, Bendat & Piersol, *Random Data* (from memory); a polynomial in log frequency
-    through the complex logarithm.
+    Source: H1 and its random error, Bendat & Piersol, *Random Data* (from memory); a polynomial in log
+    frequency through the complex logarithm.
     """
     if used.signal is not None:
         return unmeasured("the command answers the disturbance; its own spectra say nothing here", "Hz")
@@ -86,7 +86,8 @@ def _read(
     found = rate_response(grid, response).bandwidth_phase
     if not np.isfinite(found[0]) or np.isfinite(found[1:]).mean() < 0.8:
         return unmeasured(
-            f"the phase does not pass -45 deg where command and rate are coherent ({f[0]:.1f} to {f[-1]:.1f} Hz)",
+            "the phase does not pass -45 deg where command and rate are coherent"
+            f" ({f[0]:.1f} to {f[-1]:.1f} Hz)",
             "Hz",
             RESPONSE_ONLY,
         )

@@ -1,0 +1,249 @@
+"""How often the intervals of the rate-loop figures hold the truth, and how wide they are, counted on simulated flights.
+
+``python tools/flights/count_intervals.py run --first 200000 --flights 20 --out rows.jsonl`` flies and measures
+(cells: 20, 60 and 180 s at low, normal and high activity; structures in turn, most of them another structure than
+the estimator's). ``python tools/flights/count_intervals.py table rows.jsonl …`` prints the table and writes it as JSON.
+``python tools/flights/count_intervals.py fit rows.jsonl`` proposes the calibration from rows flown with ``--raw``.
+
+The truth is computed by ``truth.py``. The interval's own bound is the exact binomial one (Clopper-Pearson) over
+flights' axes. *oracle*: the narrowest constant half-width that covers 95 % of the errors of a cell, what
+someone would quote who knows how the errors are distributed; the ratio of the median half-width to it is printed.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+import time
+from collections import defaultdict
+from concurrent.futures import ProcessPoolExecutor
+from pathlib import Path
+
+import numpy as np
+
+sys.path.insert(0, str(Path(__file__).parent))
+
+import population as pop
+import truth as known
+
+from asflown.core.behaviour.response import calibration
+from asflown.core.behaviour.response.axis import measure_axes
+from asflown.core.behaviour.response.result import UNITS
+from asflown.core.motors.mixer import mixer_from
+from asflown.core.signal.timebase import even_parts
+from asflown.core.signals import AXES
+
+SECONDS = (20.0, 60.0, 180.0)
+ACTIVITIES = ("low", "normal", "high")
+STRUCTURES = ("linear", "quadratic", "flexible", "unequal", "compensated", "spin", "mixed")
+TRUE = {
+    "bandwidth": "bandwidth",
+    "bandwidth_gain": "bandwidth_gain",
+    "phase_delay": "phase_delay",
+    "crossover": "crossover",
+    "gain_margin": "gain_margin",
+    "phase_margin": "phase_margin",
+    "peak_sensitivity": "peak_sensitivity",
+}
+
+
+def one_flight(task: tuple[int, str, float, str, float, bool]) -> list[dict[str, object]]:
+    """Fly, measure and compare one flight: a row for each axis, route and figure."""
+    seed, structure, seconds, activity, wind, raw = task
+    if raw:
+        calibration.TABLE.clear()
+    aircraft = pop.draw(seed, structure)
+    flight = pop.fly(seed, structure, seconds, activity, wind=wind, aircraft=aircraft)
+    truth = pop.truth_of(seed, structure, flight, aircraft=aircraft)
+    names = [f"{kind}.{axis}" for kind in ("rate_command", "rate", "control") for axis in AXES]
+    names += [f"motor.{n}" for n in range(1, aircraft[0].motors + 1)] + ["pack_voltage"]
+    parts = even_parts(flight.to_flight(), names, rate=500.0)
+    values = parts[0].values
+    motors = np.stack([values[name] for name in names if name.startswith("motor")])
+
+    def stack(kind: str) -> np.ndarray:
+        return np.stack([values[f"{kind}.{axis}"] for axis in AXES])
+
+    mixer = mixer_from(motors, stack("control"), stack("rate"), parts[0].rate, commands=stack("rate_command"))
+
+    def controller(axis: int):
+        def response(frequencies):
+            command, rate = known._controllers(aircraft[1], frequencies)
+            return command[axis], rate[axis]
+
+        return response
+
+    found = measure_axes(parts, mixer.matrix, known={axis: controller(i) for i, axis in enumerate(AXES)})
+    rows: list[dict[str, object]] = []
+    for axis, result in found.items():
+        for route, figures in result.routes.items():
+            for name, number in figures.figures.items():
+                rows.append(
+                    {
+                        "seed": seed,
+                        "structure": structure,
+                        "seconds": seconds,
+                        "activity": activity,
+                        "wind": wind,
+                        "axis": axis,
+                        "route": route,
+                        "figure": name,
+                        "truth": float(getattr(truth[axis], TRUE[name])),
+                        "value": number.value,
+                        "low": number.low,
+                        "high": number.high,
+                        "saturated": flight.saturated,
+                    }
+                )
+    return rows
+
+
+def tasks(asked: argparse.Namespace) -> list[tuple[int, str, float, str, float, bool]]:
+    """Cells in turn, so that a run cut short is even."""
+    made = []
+    for number in range(asked.flights):
+        for place, (seconds, activity) in enumerate((s, a) for s in asked.seconds for a in asked.activities):
+            seed = asked.first + 1000 * place + number
+            structure = asked.structures[number % len(asked.structures)]
+            made.append((seed, structure, seconds, activity, asked.wind, asked.raw))
+    return made
+
+
+def run(asked: argparse.Namespace) -> None:
+    """Fly and measure; rows are appended as they come."""
+    begun, done, work = time.time(), 0, tasks(asked)
+    with ProcessPoolExecutor(asked.workers) as pool, Path(asked.out).open("a") as out:
+        for rows in pool.map(one_flight, work):
+            for row in rows:
+                out.write(json.dumps(row) + "\n")
+            out.flush()
+            done += 1
+            if time.time() - begun > asked.minutes * 60:
+                pool.shutdown(wait=False, cancel_futures=True)
+                break
+    print(f"{done} of {len(work)} flights in {time.time() - begun:.0f} s")
+
+
+def read(paths: list[str]) -> list[dict]:
+    return [json.loads(line) for path in paths for line in Path(path).read_text().splitlines()]
+
+
+def errors(rows: list[dict]) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Error, and the interval's ends, about the truth; shares for relative figures."""
+    name = rows[0]["figure"]
+    value, low, high, truth = (
+        np.array([row[key] for row in rows], float) for key in ("value", "low", "high", "truth")
+    )
+    size = truth if name in calibration.RELATIVE else np.ones_like(truth)
+    return (value - truth) / size, (low - truth) / size, (high - truth) / size
+
+
+def grouped(rows: list[dict], keys: tuple[str, ...]) -> dict[tuple, list[dict]]:
+    groups: dict[tuple, list[dict]] = defaultdict(list)
+    for row in rows:
+        if row["value"] is not None and row["truth"] == row["truth"]:
+            groups[tuple(row[key] for key in keys)].append(row)
+    return groups
+
+
+def binomial(hits: int, total: int) -> tuple[float, float]:
+    """Clopper-Pearson 95 % bound."""
+    from scipy.stats import beta
+
+    low = 0.0 if hits == 0 else float(beta.ppf(0.025, hits, total - hits + 1))
+    high = 1.0 if hits == total else float(beta.ppf(0.975, hits + 1, total - hits))
+    return low, high
+
+
+def cell(rows: list[dict]) -> dict[str, float]:
+    error, low, high = errors(rows)
+    inside = (low <= 0) & (high >= 0)
+    bound = binomial(int(inside.sum()), inside.size)
+    oracle = float(np.percentile(np.abs(error), 95))
+    return {
+        "axes": len(rows),
+        "flights": len({row["seed"] for row in rows}),
+        "coverage": float(inside.mean()),
+        "coverage_low": bound[0],
+        "coverage_high": bound[1],
+        "bias": float(np.median(error)),
+        "p95_error": oracle,
+        "median_half_width": float(np.median((high - low) / 2)),
+        "width_to_oracle": float(np.median((high - low) / 2) / oracle),
+    }
+
+
+def table(asked: argparse.Namespace) -> None:
+    """Print the table, and write it where asked."""
+    rows = read(asked.rows)
+    keys = ("route", "figure", *asked.by)
+    made = []
+    for key, group in sorted(grouped(rows, keys).items(), key=str):
+        one = cell(group)
+        made.append(dict(zip(keys, key, strict=True)) | one)
+        print(
+            f"{' '.join(str(part) for part in key):58s} n {one['flights']:5d} coverage {one['coverage']:.3f}"
+            f" ({one['coverage_low']:.3f}-{one['coverage_high']:.3f}) bias {one['bias']:9.5f} p95 {one['p95_error']:8.5f}"
+            f" half width {one['median_half_width']:8.5f} to oracle {one['width_to_oracle']:.2f}"
+        )
+    if asked.out:
+        Path(asked.out).write_text(json.dumps(made, indent=1) + "\n")
+
+
+def fit(asked: argparse.Namespace) -> None:
+    """Propose factor and floor for each route and figure: coverage of every cell near 95 %, then narrowest."""
+    for (route, figure), rows in sorted(grouped(read(asked.rows), ("route", "figure")).items()):
+        cells = [
+            errors(group) for group in grouped(rows, ("seconds", "activity")).values() if len(group) >= 30
+        ]
+        best = None
+        base = float(np.median([np.percentile(np.abs(error), 68) for error, _, _ in cells]))
+        for factor in np.arange(0.8, 3.01, 0.05):
+            for floor in base * np.arange(0.0, 2.01, 0.05):
+                cost, widths = 0.0, 0.0
+                for error, low, high in cells:
+                    below = np.hypot(factor * (error - low), 1.96 * floor)
+                    above = np.hypot(factor * (high - error), 1.96 * floor)
+                    covered = np.mean((error - below <= 0) & (error + above >= 0))
+                    cost += (covered - 0.95) ** 2
+                    widths += float(np.median(below + above)) / base
+                total = cost + 1e-5 * widths
+                if best is None or total < best[0]:
+                    best = (total, factor, floor)
+        assert best is not None
+        print(f'    ("{route}", "{figure}"): ({best[1]:.2f}, {best[2]:.3g}),')
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
+    )
+    acts = parser.add_subparsers(required=True)
+    flying = acts.add_parser("run")
+    flying.add_argument("--first", type=int, default=200_000)
+    flying.add_argument("--flights", type=int, default=7, help="of each cell")
+    flying.add_argument("--seconds", type=float, nargs="+", default=list(SECONDS))
+    flying.add_argument("--activities", nargs="+", default=list(ACTIVITIES))
+    flying.add_argument("--structures", nargs="+", default=list(STRUCTURES))
+    flying.add_argument("--wind", type=float, default=1.0)
+    flying.add_argument("--workers", type=int, default=2)
+    flying.add_argument("--minutes", type=float, default=1e9)
+    flying.add_argument("--raw", action="store_true", help="without the calibration")
+    flying.add_argument("--out", default="rows.jsonl")
+    flying.set_defaults(act=run)
+    telling = acts.add_parser("table")
+    telling.add_argument("rows", nargs="+")
+    telling.add_argument("--by", nargs="*", default=["seconds", "activity"])
+    telling.add_argument("--out")
+    telling.set_defaults(act=table)
+    fitting = acts.add_parser("fit")
+    fitting.add_argument("rows", nargs="+")
+    fitting.set_defaults(act=fit)
+    asked = parser.parse_args()
+    asked.act(asked)
+
+
+if __name__ == "__main__":
+    assert set(TRUE) == set(UNITS)
+    main()
