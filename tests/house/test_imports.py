@@ -81,7 +81,8 @@ CORE_ORDER = (
     ("carry",),
     ("signal",),
     ("behaviour",),
-    ("columns", "vibration", "motors", "power", "calibrate"),
+    ("columns", "vibration", "motors", "power", "calibrate", "segments"),
+    ("fitness",),
     ("study",),
 )
 

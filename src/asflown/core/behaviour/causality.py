@@ -26,8 +26,8 @@ WORKING_RATE = 500.0
 SLOWEST = 200.0
 #: At most so many seconds are looked at.
 LONGEST = 60.0
-#: News in the command below this share of its standard deviation weighs less: there the shape of a simulated or
-#: smoothed stick between its samples, not the disturbance, is what the response foretells.
+#: News in the command below this share of its standard deviation weighs less: there the shape of a smoothed
+#: stick between its samples, not the disturbance, is what the response foretells.
 RESOLUTION = 4e-4
 #: A command answers from this statistic (6 degrees of freedom; one in 10,000 by chance) and this share of its
 #: news on. Set on 300 simulated axes: rate flights stay under 22 and 0.1 %.

@@ -68,8 +68,8 @@ def _judged(
     if collective is not None:
         working = collective > IDLE
         lively = working if turning is None else working & (turning > LIVELY)
-        if np.count_nonzero(lively) < slow.rate and turning is not None and float(turning.max()) > 0.02:
-            lively = working
+        if np.count_nonzero(lively) < slow.rate and _works(collective[working]):
+            lively = working  # a calm hover: the motors work, the aircraft does not turn
         if np.count_nonzero(lively) < slow.rate * SHORTEST:
             return np.zeros(size, dtype=bool), None, f"{word} never rose above idle in flight"
         level = float(np.median(collective[lively]))
@@ -89,6 +89,11 @@ def _judged(
     if height is not None:
         return height > float(np.quantile(height, 0.02)) + 1.0, None, "more than 1 m above the lowest height"
     return np.zeros(size, dtype=bool), None, "no rates, motors, throttle or height logged"
+
+
+def _works(collective: FloatArray) -> bool:
+    """Whether a collective changes at all, as one that a controller makes does."""
+    return collective.size > 1 and float(np.ptp(collective)) > 0.002
 
 
 def _raised(slow: Slow, mask: BoolArray) -> BoolArray:
