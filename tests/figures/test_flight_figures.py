@@ -8,8 +8,11 @@ import pytest
 from asflown.core.measured import Measured, unmeasured
 from asflown.core.vibration.measure import measure_vibration
 from asflown.figures.figure import Axis, Figure, Series, Shading
+from asflown.figures.flight import flight_figures
 from asflown.figures.flight_motors import balance_figure
 from asflown.figures.flight_numbers import decibels, kept, plain, said
+from asflown.figures.flight_power import load_figure, open_circuit_figure
+from asflown.figures.flight_response import response_figures
 from asflown.figures.flight_vibration import campbell_figure, spectrum_figure
 
 RATE = 1000.0
@@ -95,3 +98,70 @@ def test_a_shading_has_a_value_for_each_cell():
     shading = Shading((1.0,), (1.0, 2.0), ((None,), (3.0,)), "level", "dB", "not flown")
     figure = Figure("x", Axis("a", "s"), Axis("b", "Hz"), (Series("s", (1.0,), (2.0,)),), shading=shading)
     assert figure.shading is shading
+
+
+@pytest.fixture(scope="module")
+def flown():
+    from asflown.adapters.log_file import LogBytes
+    from asflown.app.flights.measure import measure
+    from asflown.app.flights.open_log import open_log
+    from asflown.demo.flight import plover_log
+
+    log = LogBytes("flight.csv", plover_log(seed=5, seconds=40.0, on_ground=4.0))
+    return measure(open_log(log))
+
+
+def test_the_response_is_greyed_where_it_was_not_excited(flown):
+    of = flown.results["axes"]["roll"]
+    figures = response_figures(of, "model-free", ("abc",))
+    assert [figure.title for figure in figures] == [
+        "Roll, rate over command: gain",
+        "Roll, rate over command: phase",
+        "Roll, loop: gain",
+        "Roll, loop: phase",
+        "Roll, step of the command",
+    ]
+    gain = figures[0]
+    line = gain.series[0]
+    assert all(low <= y <= high for low, y, high in zip(line.low, line.y, line.high, strict=True))
+    shown = [x for x, greyed in zip(line.x, line.is_greyed, strict=True) if not greyed]
+    assert of.excited_low <= min(shown) < max(shown) <= of.excited_high * 1.05
+    assert line.greyed_why
+    bandwidth = of.routes["model-free"].figures["bandwidth"]
+    assert gain.marks[0].x == bandwidth.value
+    assert f"bandwidth {said(bandwidth)}" in gain.caption
+    phase = figures[1].series[0]
+    at = min(range(len(phase.x)), key=lambda i: abs(phase.x[i] - bandwidth.value))
+    assert phase.y[at] == pytest.approx(-45, abs=2.5)
+    assert figures[4].marks[0].y == 1.0
+    assert response_figures(of, "known controller") == ()
+
+
+def test_the_pack_under_load_shows_the_resistance_as_its_slope(flown):
+    part = flown.results["power"].pack
+    voltage = np.asarray(flown.flight.traces["pack_voltage"].values, dtype=float)
+    current = np.asarray(flown.flight.traces["pack_current"].values, dtype=float)
+    figure = load_figure(voltage, current, part)
+    assert figure is not None
+    line = figure.series[1]
+    slope = (line.y[-1] - line.y[0]) / (line.x[-1] - line.x[0])
+    assert slope == pytest.approx(-part.resistance.value)
+    measured = figure.series[0]
+    assert np.polyfit(measured.x, measured.y, 1)[0] == pytest.approx(slope, rel=0.2)
+    assert said(part.resistance) in figure.caption
+    course = open_circuit_figure(part)
+    assert course is not None
+    assert course.series[0].y[0] > course.series[0].y[-1]
+
+
+def test_a_measured_flight_gives_all_its_figures(flown):
+    figures = flight_figures(flown.results, flown.flight)
+    titles = [figure.title for figure in figures]
+    assert len(set(titles)) == len(titles)
+    assert len([title for title in titles if title.startswith(("Roll", "Pitch", "Yaw"))]) == 15
+    for wanted in ("Campbell diagram, rate", "Spectrum, rate roll", "Motor commands in hover"):
+        assert wanted in titles
+    assert titles[-2:] == ["Pack voltage against current", "Open-circuit voltage"]
+    assert all(figure.caption.endswith(".") for figure in figures)
+    assert {figure.evidence for figure in figures} == {(flown.flight.source,)}
+    assert flight_figures({}, flown.flight) == ()

@@ -20,7 +20,7 @@ TITLES = {
     "ground": "Sensors on the ground",
 }
 #: Ways to the figures of the loop, as their evidence names them.
-_ROUTES = ("known controller", "model-free", "response only")
+_ROUTES = ("known controller", "model-free")
 #: Up to this many reasons tell why nothing of a group is known.
 _MOST_REASONS = 2
 #: Units shown in thousandths.
