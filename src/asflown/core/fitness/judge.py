@@ -92,9 +92,9 @@ def fitness(flight: Flight, segments: Segments, timebase: TimeBase) -> tuple[Use
         Of the measured rates.
     """
     speeds = _speeds(flight)
-    clean = flight.thinned > 1 or _is_low_passed(flight.rate_filter)
+    is_filtered = flight.thinned > 1 or _is_low_passed(flight.rate_filter)
     alias, loop_alias = (
-        rotor_alias_risk(timebase.rate or 1.0, speeds, orders=orders, is_filtered=clean)
+        rotor_alias_risk(timebase.rate or 1.0, speeds, orders=orders, is_filtered=is_filtered)
         for orders in (ORDERS, STRONG_ORDERS)
     )
     case = _Case(flight, segments, timebase, alias, loop_alias)
