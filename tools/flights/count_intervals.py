@@ -58,7 +58,7 @@ def one_flight(task: tuple[int, str, float, str, float, bool]) -> list[dict[str,
     truth = pop.truth_of(seed, structure, flight, aircraft=aircraft)
     names = [f"{kind}.{axis}" for kind in ("rate_command", "rate", "control") for axis in AXES]
     names += [f"motor.{n}" for n in range(1, aircraft[0].motors + 1)] + ["pack_voltage"]
-    parts = even_parts(flight.to_flight(), names, rate=500.0)
+    parts = even_parts(flight.to_flight(), names)
     values = parts[0].values
     motors = np.stack([values[name] for name in names if name.startswith("motor")])
 

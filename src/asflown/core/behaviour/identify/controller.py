@@ -54,7 +54,7 @@ class Record:
     command: Float
     response: Float
     output: Float
-    saturated: Bool
+    saturated: Float
 
 
 @dataclass(frozen=True, eq=False)
@@ -204,7 +204,7 @@ def _runs(record: Record) -> list[tuple[int, int]]:
     margin = max(1, int(MARGIN * record.rate))
     near = np.ones(2 * margin + 1)
     # single clipped rows are mostly noise: to leave those out would pick the rows by their noise
-    dense = np.convolve(record.saturated.astype(float), near / near.size, mode="same") > DENSE
+    dense = np.convolve(record.saturated, near / near.size, mode="same") > DENSE
     bad = np.convolve(dense.astype(float), near, mode="same") > 0.5
     bad[: int(SETTLE * record.rate)] = True
     edge = np.flatnonzero(np.diff(np.concatenate([[True], bad, [True]]).astype(np.int8)))

@@ -16,10 +16,9 @@ from asflown.core.behaviour.response.calibration import Activity
 from asflown.core.behaviour.response.drives import (
     Driven,
     driven,
-    mean_command,
     records,
     stretches,
-    thrust_drive,
+    thrust_drives,
 )
 from asflown.core.behaviour.response.figures import GRID, all_figures, curve, measured
 from asflown.core.behaviour.response.flown import flown_bandwidth
@@ -40,6 +39,8 @@ DRAWS = 300
 EXCITED = 0.5
 #: Spread of the collective's further power once the thrust curve is in the drive.
 LEFT_OVER = 0.15
+#: Shortest stretch, s, named in a refusal.
+TOO_SHORT = 1.0
 _SEED = 20261125
 
 
@@ -93,7 +94,7 @@ def measure_axes(
     ----------
     parts
         Even stretches with ``rate_command.*``, ``rate.*`` and, where logged, ``motor.*``, ``control.*``,
-        ``pack_voltage``; 250 to 1000 samples a second.
+        ``pack_voltage`` and sticks, at the rate logged: saturation is read before anything is filtered.
     pattern
         (3, motors): rows roll, pitch, yaw, ``pattern @ motors`` is the differential command; ``None`` without
         motors.
@@ -107,17 +108,21 @@ def measure_axes(
     dict
         By axis; an axis that cannot be measured has reasons in place of its figures.
     """
-    made = driven(parts)
     axes = [a for a in AXES if f"rate_command.{a}" in parts[0].values and f"rate.{a}" in parts[0].values]
     used = {axis: (instruments or {}).get(axis, Instrument()) for axis in axes}
+    made = driven(parts, pattern, [one.signal for one in used.values() if one.signal is not None])
+    if not made:
+        reason = f"no even stretch is longer than {TOO_SHORT:.0f} s; fly longer, or log without gaps"
+        return {axis: refused(axis, reason) for axis in axes}
     going = [axis for axis in axes if used[axis].refusal is None]
     exponent = _exponent(made, pattern, going, used)
+    thrusts = None if made[0].commanded is None or pattern is None else thrust_drives(made, pattern, exponent)
     found = {}
     for axis in axes:
         if used[axis].refusal is not None:
             found[axis] = refused(axis, str(used[axis].refusal))
             continue
-        found[axis] = _axis(made, axis, pattern, used[axis], exponent, (known or {}).get(axis))
+        found[axis] = _axis(made, axis, thrusts, used[axis], exponent, (known or {}).get(axis))
     return found
 
 
@@ -126,13 +131,11 @@ def refused(axis: str, reason: str) -> AxisResponse:
     return AxisResponse(axis, {name: unmeasured(reason, unit) for name, unit in UNITS.items()})
 
 
-def _drives(made: Sequence[Driven], axis: str, pattern: Float | None, exponent: float) -> list[Float] | None:
-    if pattern is not None and all(one.motors is not None for one in made):
-        at = mean_command(made)
-        row = pattern[AXES.index(axis)]
-        return [thrust_drive(one, row, exponent, at) for one in made]
-    if all(f"control.{axis}" in one.part.values for one in made):
-        return [one.part.values[f"control.{axis}"] for one in made]
+def _drives(made: Sequence[Driven], axis: str, thrusts: Sequence[Float] | None) -> list[Float] | None:
+    if thrusts is not None:
+        return [rows[AXES.index(axis)] for rows in thrusts]
+    if all(axis in one.control for one in made):
+        return [one.control[axis] for one in made]
     return None
 
 
@@ -144,7 +147,7 @@ def _plant(
     exponent: float,
     prior: plant.Prior,
 ) -> _Plant | None:
-    limits = edges(made[0].part.rate, min(one.part.samples for one in made) / made[0].part.rate)
+    limits = edges(made[0].rate, min(one.samples for one in made) / made[0].rate)
     sums = banded(stretches(made, axis, drives, used.signal), limits, keep=used.keeps())
     power = sums.command_command[:, 0, 0].real
     if not np.any(power > 0):
@@ -166,8 +169,9 @@ def _exponent(
     if pattern is None or not made[0].slopes.shape[0]:
         return 1.0
     weight, total = 1e-9, 1e-9
+    commanded = thrust_drives(made, pattern, 1.0)
     for axis in [a for a in axes if a != "yaw"] or list(axes):
-        drives = _drives(made, axis, pattern, 1.0)
+        drives = _drives(made, axis, commanded)
         first = None if drives is None else _plant(made, axis, drives, used[axis], 1.0, plant.Prior())
         if first is None:
             continue
@@ -182,15 +186,15 @@ def _exponent(
 def _axis(
     made: Sequence[Driven],
     axis: str,
-    pattern: Float | None,
+    thrusts: Sequence[Float] | None,
     used: Instrument,
     exponent: float,
     known: Known | None,
 ) -> AxisResponse:
-    drives = _drives(made, axis, pattern, exponent)
+    drives = _drives(made, axis, thrusts)
     statements = [] if used.statement is None else [used.statement]
     saturated = float(np.mean(np.concatenate([one.saturated for one in made])))
-    seconds = sum(one.part.samples / one.part.rate for one in made)
+    seconds = sum(one.samples / one.rate for one in made)
     activity = Activity(seconds, saturated)
     as_flown = flown_bandwidth(made, axis, used)
     rest = AxisResponse(
@@ -199,7 +203,7 @@ def _axis(
         as_flown=as_flown,
         saturated_share=saturated if made[0].motors is not None else None,
         thrust_exponent=exponent if made[0].motors is not None else None,
-        spans=tuple(one.part.span for one in made),
+        spans=tuple(one.span for one in made),
     )
     if drives is None:
         return _response_only(rest, as_flown)
@@ -215,8 +219,7 @@ def _axis(
         statements.append(
             "motors were not logged: saturation is not seen, and margins may read too low or high"
         )
-    row = None if pattern is None or made[0].motors is None else pattern[AXES.index(axis)]
-    fitted = fit_controller(records(made, axis, row))
+    fitted = fit_controller(records(made, axis))
     routes = _routes(found, fitted, known, activity, made)
     low, high = _range(found)
     return replace(

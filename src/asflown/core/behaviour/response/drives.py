@@ -14,11 +14,14 @@ import numpy.typing as npt
 
 from asflown.core.behaviour.identify.bands import Stretch
 from asflown.core.behaviour.identify.controller import Record
-from asflown.core.flight import EvenPart
+from asflown.core.flight import EvenPart, Span
+from asflown.core.signal.decimate import REACH, decimate, outputs
+from asflown.core.signals import AXES
 
 Float = npt.NDArray[np.float64]
-Bool = npt.NDArray[np.bool_]
 
+#: Samples a second the estimators work at, or a little more; a log of less is used as it is.
+WORKING_RATE = 500.0
 #: The slow factors are smoothed over so many seconds (standard deviation of a Gaussian).
 SLOW = 0.08
 #: A motor within this share of its range from its end counts as at its end.
@@ -31,22 +34,47 @@ LEAST_COLLECTIVE = 0.02
 
 @dataclass(frozen=True, eq=False)
 class Driven:
-    """One even stretch with all that drove it.
+    """One even stretch at the working rate, with all that drove it.
 
     Attributes
     ----------
+    part
+        As logged.
+    command, response, control
+        (n,) by axis, rad/s, rad/s, 1.
+    others
+        (n,) further instruments by name (sticks).
     motors
-        (motors, n) achieved commands, 1; ``None`` where not logged.
+        (motors, n at the rate logged), 1; ``None`` where not logged.
+    commanded
+        (3, n) differential motor commands; ``None`` without motors.
     slopes
         (k, n) logarithms of collective and, where it varies, of pack voltage, about their means.
     saturated
-        (n,) whether a motor stood at its end.
+        (n,) share of the rows of each sample in which a motor stood at its end.
     """
 
     part: EvenPart
+    rate: float
+    factor: int
+    command: dict[str, Float]
+    response: dict[str, Float]
+    control: dict[str, Float]
+    others: dict[str, Float]
     motors: Float | None
+    commanded: Float | None
     slopes: Float
-    saturated: Bool
+    saturated: Float
+
+    @property
+    def samples(self) -> int:
+        """At the working rate."""
+        return int(self.saturated.size)
+
+    @property
+    def span(self) -> Span:
+        """S from the start of the log."""
+        return self.part.span
 
 
 def _slow(values: Float, rate: float) -> Float:
@@ -55,42 +83,91 @@ def _slow(values: Float, rate: float) -> Float:
     return np.asarray(gaussian_filter1d(values, SLOW * rate, mode="nearest", truncate=3.0))
 
 
-def driven(parts: Sequence[EvenPart]) -> tuple[Driven, ...]:
-    """Every stretch with its motors, slow factors and saturation."""
-    names = [name for name in parts[0].values if name.startswith("motor.")]
+def driven(
+    parts: Sequence[EvenPart], pattern: Float | None, further: Sequence[str] = ()
+) -> tuple[Driven, ...]:
+    """Every stretch, reduced to the working rate, with its motors, slow factors and saturation.
+
+    Parameters
+    ----------
+    parts
+        Even stretches at the rate logged: saturation and thrust are read before anything is filtered.
+    pattern
+        (3, motors) from motors to axes.
+    further
+        Names of further signals wanted (sticks).
+    """
+    factor = max(1, int(parts[0].rate // WORKING_RATE))
+    kept = [part for part in parts if outputs(part.samples, factor) > WORKING_RATE]
+    names = [name for name in kept[0].values if name.startswith("motor.")] if kept else []
     names.sort(key=lambda name: int(name.split(".")[1]))
-    stacks = [np.stack([part.values[name] for name in names]) if names else None for part in parts]
-    slow = [_factors(part, motors) for part, motors in zip(parts, stacks, strict=True)]
-    total = sum(part.samples for part in parts)
-    mean = sum(rows.sum(axis=1) for rows in slow) / total
-    kept = _varying(slow, mean, total)
+    stacks = [np.stack([part.values[name] for name in names]) if names else None for part in kept]
     low, high = _ends(stacks)
+    slow = [_factors(part, motors, factor) for part, motors in zip(kept, stacks, strict=True)]
+    total = sum(rows.shape[1] for rows in slow)
+    mean = np.asarray(sum(rows.sum(axis=1) for rows in slow) / max(total, 1))
+    used = _varying(slow, mean, total)
     made = []
-    for part, motors, rows in zip(parts, stacks, slow, strict=True):
+    for part, motors, rows in zip(kept, stacks, slow, strict=True):
+        count = outputs(part.samples, factor)
         at_end = np.zeros(part.samples, dtype=bool)
+        commanded = None
         if motors is not None:
             at_end = ((motors > high) | (motors < low)).any(axis=0)
-        made.append(Driven(part, motors, (rows - mean[:, None])[:kept], at_end))
+            if pattern is not None:
+                commanded = np.stack([decimate(row, factor) for row in pattern @ motors])
+        made.append(
+            Driven(
+                part,
+                part.rate / factor,
+                factor,
+                _family(part, "rate_command", factor),
+                _family(part, "rate", factor),
+                _family(part, "control", factor),
+                {name: decimate(part.values[name], factor) for name in further if name in part.values},
+                motors,
+                commanded,
+                (rows - mean[:, None])[:used],
+                _picked(at_end.astype(np.float64), factor, count),
+            )
+        )
     return tuple(made)
 
 
-def _factors(part: EvenPart, motors: Float | None) -> Float:
+def _family(part: EvenPart, family: str, factor: int) -> dict[str, Float]:
+    return {
+        axis: decimate(part.values[f"{family}.{axis}"], factor)
+        for axis in AXES
+        if f"{family}.{axis}" in part.values
+    }
+
+
+def _picked(values: Float, factor: int, count: int) -> Float:
+    """Means over the rows that belong to each sample of the working rate, (count,)."""
+    if factor == 1:
+        return values
+    first = REACH * factor - factor // 2
+    return np.asarray(values[first : first + count * factor].reshape(count, factor).mean(axis=1))
+
+
+def _factors(part: EvenPart, motors: Float | None, factor: int) -> Float:
     """(2, n) or (1, n) or (0, n): logarithms of collective and voltage, slow."""
+    count, rate = outputs(part.samples, factor), part.rate / factor
     rows = []
     if motors is not None:
-        collective = _slow(motors.mean(axis=0), part.rate)
+        collective = _slow(_picked(motors.mean(axis=0), factor, count), rate)
         rows.append(np.log(np.maximum(collective, LEAST_COLLECTIVE)))
         voltage = part.values.get("pack_voltage")
         if voltage is not None and np.all(voltage > 0.5):
-            rows.append(np.log(_slow(voltage, part.rate)))
-    return np.stack(rows) if rows else np.zeros((0, part.samples))
+            rows.append(np.log(_slow(_picked(voltage, factor, count), rate)))
+    return np.stack(rows) if rows else np.zeros((0, count))
 
 
 def _varying(slow: Sequence[Float], mean: Float, total: int) -> int:
     """How many of the slow factors are used: voltage only where it moved by more than 1 %."""
     if mean.size < 2:
         return int(mean.size)
-    power = sum(((rows[1] - mean[1]) ** 2).sum() for rows in slow) / total
+    power = sum(float(((rows[1] - mean[1]) ** 2).sum()) for rows in slow) / total
     return 2 if power > 0.01**2 else 1
 
 
@@ -109,19 +186,19 @@ def _ends(stacks: Sequence[Float | None]) -> tuple[float, float]:
     return (low + near if held_low > enough else -np.inf, high - near if held_high > enough else np.inf)
 
 
-def mean_command(made: Sequence[Driven]) -> float:
-    """Mean of all motors over the flight."""
-    total = sum(one.motors.size for one in made if one.motors is not None)
-    return sum(float(one.motors.sum()) for one in made if one.motors is not None) / max(total, 1)
-
-
-def thrust_drive(one: Driven, pattern: Float, exponent: float, at: float) -> Float:
-    """(n,) differential of the motors' thrust as a differential command at the mean command ``at``."""
-    assert one.motors is not None
+def thrust_drives(made: Sequence[Driven], pattern: Float, exponent: float) -> list[Float]:
+    """(3, n) of each stretch: differential thrust, as a differential command at the flight's mean command."""
     if exponent == 1.0:
-        return np.asarray(pattern @ one.motors)
-    thrust = np.maximum(one.motors, 0.0) ** exponent
-    return np.asarray(pattern @ thrust / (exponent * at ** (exponent - 1.0)))
+        return [one.commanded for one in made if one.commanded is not None]
+    total = sum(one.motors.size for one in made if one.motors is not None)
+    mean = sum(float(one.motors.sum()) for one in made if one.motors is not None) / max(total, 1)
+    rows = pattern / (exponent * mean ** (exponent - 1.0))
+    found = []
+    for one in made:
+        assert one.motors is not None
+        thrust = np.maximum(one.motors, 0.0) ** exponent
+        found.append(np.stack([decimate(row, one.factor) for row in rows @ thrust]))
+    return found
 
 
 def stretches(
@@ -130,29 +207,24 @@ def stretches(
     """What the plant is fitted to."""
     return tuple(
         Stretch(
-            one.part.rate,
-            one.part.values[f"rate_command.{axis}"],
+            one.rate,
+            one.command[axis],
             drive,
-            one.part.values[f"rate.{axis}"],
+            one.response[axis],
             one.slopes,
-            None if instrument is None else one.part.values[instrument],
+            None if instrument is None else one.others[instrument],
         )
         for one, drive in zip(made, drives, strict=True)
     )
 
 
-def records(made: Sequence[Driven], axis: str, pattern: Float | None) -> tuple[Record, ...]:
-    """What the controller is measured from: its logged output where there is one, else the motors."""
+def records(made: Sequence[Driven], axis: str) -> tuple[Record, ...]:
+    """What the controller is measured from: the motors, or its logged output where they were not logged."""
     found = []
     for one in made:
-        values = one.part.values
-        logged = values.get(f"control.{axis}")
-        if pattern is not None and one.motors is not None:
-            output, saturated = pattern @ one.motors, one.saturated
+        if one.commanded is not None:
+            output, saturated = one.commanded[AXES.index(axis)], one.saturated
         else:
-            assert logged is not None
-            output, saturated = logged, np.zeros(one.part.samples, dtype=bool)
-        found.append(
-            Record(one.part.rate, values[f"rate_command.{axis}"], values[f"rate.{axis}"], output, saturated)
-        )
+            output, saturated = one.control[axis], np.zeros(one.samples)
+        found.append(Record(one.rate, one.command[axis], one.response[axis], output, saturated))
     return tuple(found)

@@ -42,15 +42,15 @@ def flown_bandwidth(made: Sequence[Driven], axis: str, used: Instrument) -> Meas
     sums = banded(
         [
             Stretch(
-                one.part.rate,
-                one.part.values[f"rate_command.{axis}"],
-                one.part.values[f"rate.{axis}"],
-                one.part.values[f"rate.{axis}"],
-                np.zeros((0, one.part.samples)),
+                one.rate,
+                one.command[axis],
+                one.response[axis],
+                one.response[axis],
+                np.zeros((0, one.samples)),
             )
             for one in made
         ],
-        edges(made[0].part.rate, min(one.part.samples for one in made) / made[0].part.rate),
+        edges(made[0].rate, min(one.samples for one in made) / made[0].rate),
         keep=used.keeps(),
     )
     power, answer = sums.command_command[:, 0, 0].real, sums.command_response[:, 0]
