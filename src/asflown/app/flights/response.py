@@ -25,9 +25,8 @@ if TYPE_CHECKING:
 _GROUP = "axes"
 _NO_PAIR = "commanded and measured {axis} rate are not both known in this log; log both at 500 Hz or more"
 _TOO_SLOW = "logged at {rate:.4g} rows a second: too slow for the loop; log at 500 Hz or more"
-#: Samples a second worked at where the log has more; rows a second below which a response, and below which
-#: the loop, cannot be told.
-WORKING_RATE, LEAST_FOR_RESPONSE, LEAST_FOR_LOOP = 500.0, 95.0, 490.0
+#: Rows a second below which a response, and below which the loop, cannot be told.
+LEAST_FOR_RESPONSE, LEAST_FOR_LOOP = 95.0, 490.0
 #: Figures of the loop.
 _LOOP = ("crossover", "gain_margin", "phase_margin", "peak_sensitivity")
 
@@ -38,7 +37,7 @@ def response(bench: Bench) -> Part:
     if not axes:
         return not_measured(_GROUP, _NO_PAIR.format(axis="the"), bench)
     names = bench.names("rate_command", "rate", "control", "motor", "stick", "pack_voltage")
-    even = bench.even(names, bench.flying, rate=WORKING_RATE, least=4.0)
+    even = bench.even(names, bench.flying, least=4.0)
     if not even.parts:
         why = "; ".join(even.statements) or "nothing was flown; log a flight"
         return not_measured(_GROUP, why, bench)
