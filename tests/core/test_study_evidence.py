@@ -16,7 +16,7 @@ from asflown.core.study.quantities import METHODS, QUANTITIES, quantity
 from asflown.core.study.quantity import PLACES
 
 SOURCE = "ab" * 32
-EXAMPLES = {"{axis}": "roll", "{xyz}": "x", "{n}": "3", "{order}": "order_2"}
+EXAMPLES = {"{axis}": "roll", "{route}": "model_free", "{xyz}": "x", "{n}": "3", "{order}": "order_2"}
 
 
 def example(name: str) -> str:
