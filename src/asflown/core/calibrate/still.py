@@ -16,6 +16,8 @@ Bool = npt.NDArray[np.bool_]
 
 #: s: windows that are judged as a whole, and shortest still span that is used.
 WINDOW, SHORTEST = 0.5, 2.0
+#: s of each still span looked at, and spans at most.
+LONGEST, MOST = 60.0, 20
 #: A window is still when its gyro spread is below this many times the quietest tenth's, or the floor, rad/s.
 TIMES_QUIETEST, FLOOR = 3.0, 0.002
 #: rad/s: no window with a spread or a mean rate above these is still (a gyro's bias is below it; common
@@ -112,7 +114,9 @@ def at_rest(
         return _nothing(
             f"the aircraft never lay still for {SHORTEST:.0f} s with motors stopped; log 10 s on the ground"
         )
-    pieces = [slice(round(s.start * rate_hz), round(s.end * rate_hz)) for s in spans]
+    pieces = [
+        slice(round(s.start * rate_hz), round(min(s.end, s.start + LONGEST) * rate_hz)) for s in spans[:MOST]
+    ]
     shown = tuple(Span(start + s.start, start + s.end) for s in spans)
     bias = _bias(rates, pieces, rate_hz)
     noise = tuple(_density(rates[axis], pieces, rate_hz, "rad/s/√Hz") for axis in range(3))

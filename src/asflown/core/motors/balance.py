@@ -9,7 +9,7 @@ import numpy.typing as npt
 
 from asflown.core.measured import Measured, unmeasured
 from asflown.core.motors.mixer import MotorMixer
-from asflown.core.signal.mean_error import Means, bounds, means_of, student
+from asflown.core.signal.mean_error import Means, averaged_where, bounds, means_of, student
 
 Float = npt.NDArray[np.float64]
 Bool = npt.NDArray[np.bool_]
@@ -66,7 +66,7 @@ def balance(motors: Float, hover: Bool, rate_hz: float, mixer: MotorMixer | None
     if seconds < SHORTEST:
         told = unmeasured(f"{seconds:.0f} s of steady hover are too short; hover for 30 s", route=ROUTE)
         return MotorBalance(told, (told,) * count, (told, told, told), ())
-    means = means_of(motors if hover.all() else motors[:, hover], seconds)
+    means = means_of(averaged_where(motors, rate_hz, hover), seconds)
     parts = means.of(np.concatenate([np.full((1, count), 1 / count), np.eye(count) - 1 / count]))
     mean = parts.measured(0, "1", ROUTE)
     offsets = tuple(parts.measured(i + 1, "1", ROUTE) for i in range(count))

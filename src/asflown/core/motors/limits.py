@@ -9,7 +9,7 @@ import numpy.typing as npt
 
 from asflown.core.flight import Span
 from asflown.core.measured import Measured, unmeasured
-from asflown.core.signal.mean_error import bounds, means_of
+from asflown.core.signal.mean_error import averaged_where, bounds, means_of
 
 Float = npt.NDArray[np.float64]
 Bool = npt.NDArray[np.bool_]
@@ -140,7 +140,7 @@ def headroom(
     if seconds < 5.0:
         told = unmeasured(f"{seconds:.0f} s of steady hover are too short; hover for 30 s", route=route)
         return Headroom(told, told, told)
-    means = means_of(motors if hover.all() else motors[:, hover], seconds)
+    means = means_of(averaged_where(motors, rate_hz, hover), seconds)
     count = motors.shape[0]
     hardest = np.zeros(count)
     hardest[int(np.argmax(means.value))] = 1.0

@@ -12,6 +12,7 @@ import numpy.typing as npt
 
 from asflown.core.flight import Span
 from asflown.core.motors.mixer import MotorMixer
+from asflown.core.signal.mean_error import averaged
 
 Float = npt.NDArray[np.float64]
 Bool = npt.NDArray[np.bool_]
@@ -75,16 +76,10 @@ def desynchronisation(
     return tuple(sorted(found, key=lambda sign: sign.span.start)[:MOST])
 
 
-def _slowed(rows: Float, step: int) -> Float:
-    n = rows.shape[1] // step * step
-    shaped = rows[:, :n].reshape(rows.shape[0], -1, step)
-    return np.asarray(shaped.mean(axis=2, dtype=np.float64))
-
-
 def _by_speed(motors: Float, speed: Float, rate_hz: float, start: float) -> list[LostStep]:
     step = max(1, int(rate_hz / 100.0))
     rate = rate_hz / step
-    command, turned = _slowed(motors, step), _slowed(speed, step)
+    command, turned = averaged(motors, step), averaged(speed, step)
     found = []
     for number in range(motors.shape[0]):
         expected = _expected(command[number], turned[number], rate)
@@ -109,18 +104,21 @@ def _expected(command: Float, speed: Float, rate: float) -> Float:
     for _ in range(2):
         if np.count_nonzero(keep) < 10:
             break
-        coefficients = np.linalg.lstsq(design[:, keep].T, speed[keep], rcond=None)[0]
+        kept = design * keep
+        coefficients = np.linalg.lstsq(kept @ design.T, kept @ speed, rcond=1e-12)[0]
         fitted = np.asarray(coefficients @ design, dtype=np.float64)
         keep = np.abs(speed - fitted) < 0.3 * np.median(speed)
     reach = max(1, round(0.08 * rate))
-    padded = np.concatenate([np.full(reach, fitted[0]), fitted])
-    return np.asarray(np.lib.stride_tricks.sliding_window_view(padded, reach + 1).min(axis=1))
+    least = fitted.copy()
+    for late in range(1, reach + 1):
+        np.minimum(least[late:], fitted[:-late], out=least[late:])
+    return least
 
 
 def _by_rates(motors: Float, rates: Float, matrix: Float, rate_hz: float, start: float) -> list[LostStep]:
     step = max(1, int(rate_hz / 100.0))
     rate = rate_hz / step
-    command, turned = _slowed(motors, step), _slowed(rates, step)
+    command, turned = averaged(motors, step), averaged(rates, step)
     full = float(motors.max())
     reach = max(2, round(AT_FULL * rate))
     found = []

@@ -13,6 +13,8 @@ from itertools import permutations
 import numpy as np
 import numpy.typing as npt
 
+from asflown.core.signal.mean_error import averaged
+
 Float = npt.NDArray[np.float64]
 Complex = npt.NDArray[np.complex128]
 
@@ -249,6 +251,7 @@ def _from_rates(motors: Float, rates: Float, rate_hz: float, commands: Float | N
 
 
 def _still(motors: Float) -> str | None:
+    motors = motors[:, :: max(1, motors.shape[1] // PICKED)]
     differences = motors - motors.mean(axis=0)
     silent = [i + 1 for i, row in enumerate(differences) if not row.std() > 1e-6]
     if silent:
@@ -269,8 +272,7 @@ def _averaged(rows: Float, rate_hz: float) -> tuple[Float, float]:
         starts = starts[np.linspace(0, starts.size - 1, SEGMENTS).astype(int)]
     made = np.empty((rows.shape[0], starts.size, length))
     for place, start in enumerate(starts):
-        part = rows[:, start : start + length * step]
-        made[:, place] = part.reshape(rows.shape[0], length, step).mean(axis=2)
+        made[:, place] = averaged(rows[:, start : start + length * step], step)
     return made, rate_hz / step
 
 

@@ -21,7 +21,7 @@ import numpy as np
 import numpy.typing as npt
 
 from asflown.core.measured import Measured, unmeasured
-from asflown.core.signal.mean_error import block_length, student
+from asflown.core.signal.mean_error import averaged, block_length, student
 
 Float = npt.NDArray[np.float64]
 
@@ -44,6 +44,8 @@ SHARED = 4
 #: A standard error above this says too little to be called a measurement.
 WORST_ERROR = 0.25
 ROUNDS = 12
+#: s: more of a flight than this is not looked at; pieces it is then picked from.
+LONGEST, PIECE = 240.0, 20.0
 #: Largest change of exponent, log lag, delay (s) and power of the voltage in a round.
 LARGEST_STEP = np.array([0.7, 0.5, 0.002, 0.5])
 #: m/s2, standard error of an accelerometer's zero along z after calibration (common practice, no source).
@@ -124,7 +126,11 @@ def thrust_curve(
             f"accelerometer and motors at {rate_hz:.0f} Hz are too slow; log {SLOWEST:.0f} Hz or more"
         )
     has_voltage = all(_has_voltage(s) for s in stretches)
-    parts = [_prepared(s, rate_hz, has_voltage) for s in stretches if s.accel_z.size >= SHORTEST * rate_hz]
+    parts = [
+        _prepared(s, rate_hz, has_voltage)
+        for s in _busiest(stretches, rate_hz)
+        if s.accel_z.size >= SHORTEST * rate_hz
+    ]
     if not parts:
         return _nothing(f"no airborne stretch of {SHORTEST:.0f} s; log a longer flight")
     level = float(np.mean(np.concatenate([part.force for part in parts])))
@@ -156,6 +162,30 @@ class _Part:
     inside: slice
 
 
+def _busiest(stretches: Sequence[Stretch], rate_hz: float) -> Sequence[Stretch]:
+    """All of a short flight; of a long one the pieces with the busiest motors, the first and the last."""
+    if sum(s.accel_z.size for s in stretches) <= LONGEST * rate_hz:
+        return stretches
+    length = int(PIECE * rate_hz)
+    starts = [(s, at) for s in stretches for at in range(0, s.accel_z.size - length // 2, length)]
+    pieces = [_cut(s, at, length) for s, at in starts]
+    step = max(1, int(rate_hz / 10.0))
+    moved = [float(np.var(p.motors[:, ::step].mean(axis=0))) for p in pieces]
+    moved[0] = moved[-1] = np.inf
+    kept = np.sort(np.argsort(moved)[::-1][: int(LONGEST / PIECE)])
+    return [pieces[i] for i in kept]
+
+
+def _cut(whole: Stretch, at: int, length: int) -> Stretch:
+    part = slice(at, at + length)
+    return Stretch(
+        whole.motors[:, part],
+        whole.accel_z[part],
+        None if whole.voltage is None else whole.voltage[part],
+        None if whole.throttle is None else whole.throttle[part],
+    )
+
+
 def _has_voltage(stretch: Stretch) -> bool:
     voltage = stretch.voltage
     return voltage is not None and bool(np.isfinite(voltage).all() and voltage.min() > 0)
@@ -167,8 +197,7 @@ def _prepared(stretch: Stretch, rate_hz: float, has_voltage: bool) -> _Part:
     rate = rate_hz / step
 
     def slowed(rows: Float) -> Float:
-        shaped = rows[..., : n * step].reshape(*rows.shape[:-1], n, step)
-        return np.asarray(shaped.mean(axis=-1, dtype=np.float64))
+        return averaged(rows, step)
 
     length = _fast(n + int(rate))
     omega = np.asarray(2 * np.pi * np.arange(length // 2 + 1) * (rate / length), dtype=np.float64)

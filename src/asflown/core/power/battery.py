@@ -1,8 +1,8 @@
 """The pack as it works in flight: open-circuit voltage, resistance and sag.
 
-Model: ``V = V0(q) - R I`` with an open-circuit voltage that falls slowly as charge q is used. The slow part is
-left free (straight lines between a few knots), so R comes from changes of the load within seconds. A voltage
-that is filtered or late against the current is allowed for by the first-order lag that fits best.
+Model: ``V = V0(q) - R I`` with an open-circuit voltage that falls slowly as charge q is used. The slow part
+is left free (straight lines between a few knots), so R comes from changes of the load within seconds. A
+voltage that is filtered or late against the current is allowed for by the first-order lag that fits best.
 """
 
 from __future__ import annotations
@@ -14,14 +14,14 @@ import numpy as np
 import numpy.typing as npt
 
 from asflown.core.measured import Measured, unmeasured
-from asflown.core.signal.mean_error import block_length, student
+from asflown.core.signal.mean_error import averaged, block_length, student
 
 Float = npt.NDArray[np.float64]
 
 #: Samples a second used (means of whole numbers of rows).
 WORKING_RATE = 10.0
 #: s between knots of the slow part, and most knots.
-KNOT, MOST_KNOTS = 20.0, 40
+KNOT, MOST_KNOTS = 20.0, 16
 #: s: lags of voltage behind current that are tried; negative: the current is the late one.
 LAGS = (-1.0, -0.5, -0.25, -0.1, 0.0, 0.1, 0.25, 0.5, 1.0)
 #: s, shortest and longest blocks in which errors are counted.
@@ -29,7 +29,7 @@ BLOCKS = (0.5, 5.0)
 #: A spread of current (5th to 95th percentile, A or share of the median) below this tells no resistance.
 LEAST_SPREAD_SHARE = 0.15
 HUBER = 2.0
-ROUNDS = 8
+ROUNDS = 5
 
 
 @dataclass(frozen=True, eq=False)
@@ -105,7 +105,7 @@ def open_circuit(
         return _none(f"{time.size} rows are too few; log 10 s of flight with voltage and current")
     rate = (time.size - 1) / float(time[-1] - time[0])
     step = max(1, int(rate / WORKING_RATE))
-    v, i, t = (_slowed(row, step) for row in (voltage, current, time))
+    v, i, t = (averaged(row, step) for row in (voltage, current, time))
     good = np.isfinite(v) & np.isfinite(i)
     if np.count_nonzero(good) < 0.8 * good.size:
         return _none("more than a fifth of voltage or current is missing; log both through the whole flight")
@@ -114,11 +114,6 @@ def open_circuit(
     if high - low < LEAST_SPREAD_SHARE * max(abs(middle), 0.1):
         return _none(f"the current stayed between {low:.1f} and {high:.1f} A: fly climbs and descents")
     return _fitted(v, i, t, rate / step)
-
-
-def _slowed(row: Float, step: int) -> Float:
-    n = row.size // step * step
-    return np.asarray(row[:n].reshape(-1, step).mean(axis=1, dtype=np.float64))
 
 
 def _none(reason: str) -> PackModel:
@@ -181,7 +176,7 @@ def _robust(design: Float, v: Float, t: Float, final: bool) -> _Regression:
     coefficients: Any = np.zeros(design.shape[1])
     residual: Any = v
     spread = 1.0
-    for _ in range(ROUNDS if final else 3):
+    for _ in range(ROUNDS if final else 2):
         weighted = design * weight[:, None]
         coefficients = np.linalg.solve(weighted.T @ design + 1e-9 * np.eye(design.shape[1]), weighted.T @ v)
         residual = v - design @ coefficients

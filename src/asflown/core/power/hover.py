@@ -15,7 +15,7 @@ import numpy.typing as npt
 
 from asflown.core.atmosphere import GRAVITY, SEA_LEVEL_DENSITY
 from asflown.core.measured import Measured, unmeasured
-from asflown.core.signal.mean_error import bounds, means_of
+from asflown.core.signal.mean_error import averaged_where, bounds, means_of
 
 Float = npt.NDArray[np.float64]
 Bool = npt.NDArray[np.bool_]
@@ -127,7 +127,7 @@ def hover_power(
         told = unmeasured(f"{seconds:.0f} s of steady hover are too short; hover for 30 s", route=ROUTE)
         watt = unmeasured(told.reason or "", "W", ROUTE)
         return HoverPower(told, told, watt, watt, watt, told, reference_voltage)
-    level = means_of(motors.mean(axis=0)[hover][None], seconds)
+    level = means_of(averaged_where(motors, rate_hz, hover).mean(axis=0)[None], seconds)
     throttle = level.measured(0, "1", ROUTE)
     volts = None if voltage is None else float(np.nanmean(voltage[hover]))
     corrected = _corrected(

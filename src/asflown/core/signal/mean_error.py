@@ -10,6 +10,7 @@ J. Business & Economic Statistics 36(4), 2018 (equal-weighted cosine estimator; 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -59,6 +60,23 @@ class Means:
         return Measured(value, value - half, value + half, unit, route, caveats=caveats)
 
 
+def averaged(rows: npt.NDArray[np.floating[Any]], step: int) -> Float:
+    """Means (…, n // step) over whole numbers of samples of rows (…, n), as float64."""
+    n = rows.shape[-1] // step
+    if step == 1:
+        return np.asarray(rows, dtype=np.float64)
+    shaped = rows[..., : n * step].reshape(*rows.shape[:-1], n, step)
+    return np.asarray(shaped @ np.full(step, 1 / step, dtype=rows.dtype), dtype=np.float64)
+
+
+def averaged_where(rows: Float, rate_hz: float, where: npt.NDArray[np.bool_]) -> Float:
+    """Means (k, m) over a fiftieth of a second of rows (k, n), only where the whole of it is true in (n,)."""
+    step = max(1, int(rate_hz / 50.0))
+    count = where.size // step
+    whole = where[: count * step].reshape(count, step).all(axis=1)
+    return averaged(rows, step)[:, whole]
+
+
 def bounds(measured: Measured | None) -> tuple[float, float, float] | None:
     """Value, low and high of a measured number, ``None`` where there is no value."""
     if measured is None or measured.value is None or measured.low is None or measured.high is None:
@@ -86,7 +104,7 @@ def means_of(rows: Float, seconds: float, white_below: float = WHITE_BELOW) -> M
         raise ValueError(f"{n} samples are too few for a mean with an error, {2 * FEWEST} are needed")
     step = max(1, n // POINTS)
     points = n // step
-    slowed = rows[:, : points * step].reshape(rows.shape[0], points, step).mean(axis=2, dtype=np.float64)
+    slowed = averaged(rows, step)
     count = int(np.clip(2 * seconds * white_below, FEWEST, min(MOST, points // 2)))
     order = np.arange(1, count + 1)[:, None]
     cosines = np.sqrt(2.0) * np.cos(np.pi * order * (np.arange(points) + 0.5) / points)
