@@ -292,8 +292,8 @@ def _route(
 ) -> RouteFigures:
     loop = plants * rate
     response = plants * command / (1 + loop)
-    drawn = all_figures(response, loop)
     top = float(found.banded.frequencies[found.excited][-1])
+    drawn = all_figures(response, loop, top)
     beyond = (
         f"model-conditional: the pilot put no power above {top:.0f} Hz; the plant's model carries it there",
     )

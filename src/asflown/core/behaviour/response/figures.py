@@ -19,12 +19,20 @@ Bool = npt.NDArray[np.bool_]
 
 #: Frequencies at which responses are computed, Hz.
 GRID = np.geomspace(0.3, 200.0, 240)
+#: No gain margin is read at a frequency above this, Hz, or above so many times the highest excited one.
+FARTHEST, FARTHEST_TIMES = 110.0, 6.0
 #: Where more than this share of the drawn loops has no such figure, none is given.
 MOST_WITHOUT = 0.2
 
 
-def all_figures(response: Complex, loop: Complex | None) -> dict[str, Float]:
-    """Arrays (draws,) of each figure; the first draw is the estimate itself."""
+def all_figures(response: Complex, loop: Complex | None, top: float) -> dict[str, Float]:
+    """Arrays (draws,) of each figure; the first draw is the estimate itself.
+
+    Parameters
+    ----------
+    top
+        Hz, highest excited frequency.
+    """
     handling = rate_response(GRID, response)
     made = {
         "bandwidth": handling.bandwidth_phase,
@@ -39,6 +47,9 @@ def all_figures(response: Complex, loop: Complex | None) -> dict[str, Float]:
             "phase_margin": margins.phase_margin,
             "peak_sensitivity": margins.peak_sensitivity,
         }
+        # a margin read far beyond all that was excited would be the model's word alone
+        if not margins.phase_crossover[0] <= min(FARTHEST, FARTHEST_TIMES * top):
+            made["gain_margin"] = np.full_like(margins.gain_margin, np.nan)
     return made
 
 
@@ -67,7 +78,7 @@ def _missing(name: str) -> str:
     what = {
         "crossover": "the loop's gain does not cross one between 0.3 and 200 Hz",
         "phase_margin": "the loop's gain does not cross one between 0.3 and 200 Hz",
-        "gain_margin": "the loop's phase does not reach -180 deg below 200 Hz",
+        "gain_margin": "the loop's phase reaches -180 deg only far above all that was excited, if at all",
         "bandwidth_gain": "the gain rule finds no frequency: nowhere 6 dB above the gain at -180 deg",
     }
     return what.get(name, "the response does not reach the phase this figure is read at") + (
