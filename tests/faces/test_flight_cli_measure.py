@@ -70,7 +70,7 @@ def test_the_sheet_says_the_same_numbers_in_words(desk, log):
     out = desk("flight", "measure", log).out
     assert f"{body['measured']} figures measured of 30.0 s" in out
     assert "Vibration" in out
-    assert "Conditions not stated: propellers, pressure, altitude, day" in out
+    assert "Conditions not stated: propellers, altitude, day" in out
     plain = desk("flight", "measure", log, "--plain").out
     assert plain.isascii()
 
@@ -128,7 +128,7 @@ def test_conditions_are_kept_with_what_was_measured(desk, log):
     body = desk("flight", "measure", log, *said, "--json").json
     assert body["conditions"]["wind_mps"] == pytest.approx(5.0)
     assert body["conditions"]["origins"]["wind_mps"] == "said"
-    assert body["conditions"]["not_stated"] == ["air_pressure_pa", "altitude_m"]
+    assert body["conditions"]["not_stated"] == ["altitude_m"]
 
 
 def test_the_layout_goes_to_a_file_and_comes_back(desk, log):

@@ -43,7 +43,7 @@ def test_the_preamble_of_a_log_states_conditions_and_a_person_wins():
     assert known.conditions.air_temperature_k == pytest.approx(287.15)
     assert known.origins["pack"] == "said"
     assert known.origins["wind_mps"] == "stated in the log"
-    assert set(known.conditions.not_stated) == {"propellers", "air_pressure_pa", "altitude_m", "day"}
+    assert set(known.conditions.not_stated) == {"propellers", "altitude_m", "day"}
 
 
 def test_what_the_preamble_says_badly_is_not_stated():

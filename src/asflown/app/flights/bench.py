@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from asflown.core.flight import EvenPart, Flight, Span
 
 if TYPE_CHECKING:
+    from asflown.app.flights.known import Declared
     from asflown.core.aircraft import Aircraft
     from asflown.core.motors.thrust import ThrustCurve
     from asflown.core.segments import Segments
@@ -29,6 +30,8 @@ class Bench:
         Stretches on the ground with the motors off, s.
     aircraft
         What is known of the aircraft, ``None`` where nobody said which.
+    declared
+        The controllers as release and record declare them.
     baseline
         A healthy flight of the same aircraft, ``None`` where none was given.
     thrust
@@ -41,6 +44,7 @@ class Bench:
     hovering: tuple[Span, ...] = ()
     standing: tuple[Span, ...] = ()
     aircraft: Aircraft | None = None
+    declared: Declared | None = None
     baseline: Bench | None = None
     thrust: ThrustCurve | None = None
     _made: dict[object, Even] = field(default_factory=dict)
@@ -78,6 +82,7 @@ def bench_of(
     found: Segments,
     *,
     aircraft: Aircraft | None = None,
+    declared: Declared | None = None,
     baseline: Bench | None = None,
 ) -> Bench:
     """A flight laid on the bench by what was flown when."""
@@ -90,5 +95,6 @@ def bench_of(
         hovering=tuple(segment.span for segment in found.of(Kind.HOVER)),
         standing=tuple(segment.span for segment in found.of(Kind.GROUND)),
         aircraft=aircraft,
+        declared=declared,
         baseline=baseline,
     )

@@ -19,6 +19,7 @@ from asflown.errors import UsageError
 
 if TYPE_CHECKING:
     from asflown.app.flights.bench import Bench
+    from asflown.app.flights.known import Declared
     from asflown.core.aircraft import Aircraft
     from asflown.core.fitness import Use
     from asflown.core.segments import Segments
@@ -72,6 +73,7 @@ def measure(
     end: float | None = None,
     baseline: Opened | None = None,
     aircraft: Aircraft | None = None,
+    declared: Declared | None = None,
     progress: Callable[[str], None] | None = None,
 ) -> Measurement:
     """Measure a flight.
@@ -84,6 +86,8 @@ def measure(
         The log of a healthy flight of the same aircraft, to tell oscillation against.
     aircraft
         What is known of the aircraft: mass, propellers, pack.
+    declared
+        Its controllers as release and record declare them.
     progress
         Told what is measured next.
 
@@ -110,7 +114,7 @@ def measure(
     timebase = examine(flight.traces["time"].time)
     found = segments(flight)
     healthy = None if baseline is None else _healthy(baseline)
-    bench = bench_of(flight, span, found, aircraft=aircraft, baseline=healthy)
+    bench = bench_of(flight, span, found, aircraft=aircraft, declared=declared, baseline=healthy)
     parts = _all(bench, progress)
     return Measurement(
         opened,

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from asflown.app.flights.arrays import stacked
 from asflown.app.flights.bench import Bench
+from asflown.app.flights.known_route import known_responses
 from asflown.app.flights.part import Part, not_measured
 from asflown.core.evidence import Evidence
 from asflown.core.signals import AXES
@@ -45,14 +46,20 @@ def response(bench: Bench) -> Part:
 
     if even.rate < LEAST_FOR_RESPONSE:
         return not_measured(_GROUP, _TOO_SLOW.format(rate=even.rate), bench)
-    found = measure_axes(even.parts, _pattern(even.parts), instruments=_instruments(bench, axes))
+    pattern = _pattern(even.parts)
+    known, reasons = known_responses(bench, even.parts, pattern)
+    found = measure_axes(even.parts, pattern, instruments=_instruments(bench, axes), known=known)
     made = {axis: found.get(axis) or refused(axis, _NO_PAIR.format(axis=axis)) for axis in AXES}
     if even.rate < LEAST_FOR_LOOP:
         made = {axis: _without_loop(one, even.rate) for axis, one in made.items()}
     evidence: list[Evidence] = []
     for one in made.values():
         evidence += response_evidence(one, source=bench.flight.source)
-    told = (*even.statements, *(f"{a}: {text}" for a, one in made.items() for text in one.statements))
+    told = (
+        *even.statements,
+        *(f"{a}: {text}" for a, one in made.items() for text in one.statements),
+        *reasons,
+    )
     return Part(_GROUP, tuple(evidence), tuple(dict.fromkeys(told)), made)
 
 

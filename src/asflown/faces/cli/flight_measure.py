@@ -57,6 +57,7 @@ def measure(
     keep
         With --aircraft: keep the log's own bytes too, however large (up to 8 MB they always are).
     """
+    one_thread_each()
     from asflown.app.flights import measure as job
     from asflown.app.flights.conditions import from_words
     from asflown.app.flights.open_log import open_log
@@ -77,18 +78,23 @@ def measure(
     opened = settled(opened, stated, accept=accept_proposed, common=common)
     if save_layout is not None:
         write_layout(opened, save_layout)
-    about = None
+    about = declared = None
     if aircraft is not None:
+        from asflown.app.flights.known import declared_controllers
         from asflown.app.kept import aircraft as described
         from asflown.faces.cli.session import work_in
 
-        about = described(work_in(common).store, aircraft)
+        store = work_in(common).store
+        about = described(store, aircraft)
+        declared = declared_controllers(store, aircraft)
     healthy = None
     if baseline is not None:
         healthy = open_log(log_source(baseline), stated, store=kept_store(common.store))
         healthy = settled(healthy, stated, accept=accept_proposed, common=common)
     with waiting(f"measuring {source.name}"):
-        made = job.measure(opened, conditions, start=start, end=end, baseline=healthy, aircraft=about)
+        made = job.measure(
+            opened, conditions, start=start, end=end, baseline=healthy, aircraft=about, declared=declared
+        )
     kept = None
     if aircraft is not None and made.study.measured:
         from asflown.app.flights.keep import keep as keep_it
@@ -96,6 +102,14 @@ def measure(
         kept = keep_it(work_in(common), aircraft, made, source, whole=keep)
     show(common, lambda: measured_sheet(made, kept), lambda: measured_json(made, kept))
     return DONE if made.study.measured else NOT_ENOUGH
+
+
+def one_thread_each() -> None:
+    """Keep the threads of linear algebra out of the way, before numpy starts them: the job runs its own."""
+    import os
+
+    for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
+        os.environ.setdefault(name, "1")
 
 
 def settled(opened: Opened, said: Said, *, accept: bool, common: Common) -> Opened:

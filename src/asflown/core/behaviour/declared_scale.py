@@ -1,0 +1,93 @@
+"""The scale between a declared controller's drive and the drive read from a log, and whether the two agree.
+
+A release declares its gains per unit of its own drive; the drive that is read from motor commands has the
+scale of whatever mixer it was read with. Command and rate as logged, passed through the declared responses,
+must give the logged drive up to one number; how much of the drive they explain says whether the declaration
+holds for this flight.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+Float = npt.NDArray[np.float64]
+Complex = npt.NDArray[np.complex128]
+Responses = Callable[[Float], tuple[Complex, Complex]]
+
+#: Hz between which drive and prediction are laid beside each other: below lies trim, above vibration.
+BAND = (0.8, 25.0)
+#: s of the windows.
+WINDOW = 2.0
+#: Share of the drive that a declaration must explain to be taken. Common practice, no source.
+LEAST_EXPLAINED = 0.9
+
+
+@dataclass(frozen=True, slots=True)
+class DriveScale:
+    """What was found.
+
+    Attributes
+    ----------
+    scale
+        The logged drive over the declared one.
+    explained
+        Share of the logged drive's power in :data:`BAND` that the declaration explains, 0 to 1.
+    """
+
+    scale: float
+    explained: float
+
+    @property
+    def holds(self) -> bool:
+        """Whether the declared controller may be taken for the one that flew."""
+        return self.explained >= LEAST_EXPLAINED and self.scale > 0
+
+
+def drive_scale(
+    stretches: Sequence[tuple[Float, Float, Float]], rate_hz: float, responses: Responses
+) -> DriveScale | None:
+    """Lay the declared drive beside the logged one.
+
+    Parameters
+    ----------
+    stretches
+        (drive, command, rate), each (n,): the logged drive in any scale, commanded and measured rate, rad/s.
+    responses
+        Of the drive for the command, and for the rate taken away, at frequencies in Hz.
+
+    Returns
+    -------
+    DriveScale
+        ``None`` where no stretch holds a window.
+    """
+    length = round(WINDOW * rate_hz)
+    frequencies = np.asarray(np.fft.rfftfreq(length, 1.0 / rate_hz), dtype=np.float64)
+    used = np.flatnonzero((frequencies >= BAND[0]) & (frequencies <= min(BAND[1], 0.4 * rate_hz)))
+    if used.size == 0:
+        return None
+    command, rate = responses(frequencies[used])
+    cross = measured = predicted = 0.0
+    for drive, wanted, answer in stretches:
+        for u, r, y in _windows((drive, wanted, answer), length):
+            made = command * r[used] - rate * y[used]
+            cross += float(np.vdot(made, u[used]).real)
+            measured += float(np.vdot(u[used], u[used]).real)
+            predicted += float(np.vdot(made, made).real)
+    if not (measured > 0.0 and predicted > 0.0):
+        return None
+    return DriveScale(cross / predicted, max(0.0, cross) ** 2 / (measured * predicted))
+
+
+def _windows(signals: tuple[Float, Float, Float], length: int) -> list[tuple[Complex, Complex, Complex]]:
+    """Spectra of half-overlapping Hann windows of the three signals together."""
+    window = np.hanning(length + 1)[:-1]
+    made = []
+    for start in range(0, signals[0].size - length + 1, length // 2):
+        parts = (one[start : start + length] for one in signals)
+        first, second, third = (np.fft.rfft(window * (part - part.mean())) for part in parts)
+        made.append((first, second, third))
+    return made
