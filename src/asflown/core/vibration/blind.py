@@ -13,7 +13,7 @@ import numpy.typing as npt
 
 from asflown.core.measured import Measured
 from asflown.core.vibration.frames import Frames, frames_of, good_length
-from asflown.core.vibration.intervals import ratio, rms_of, weighed
+from asflown.core.vibration.intervals import CHOSEN, ratio, rms_of, weighed
 from asflown.core.vibration.levels import groups_of, unit_of
 from asflown.core.vibration.orders import folded
 from asflown.core.vibration.result import BLIND, RotorLine
@@ -173,8 +173,7 @@ def order_power(
     # noise of a block in its own scatter: the mean of many bins
     bins = np.maximum(inside.sum(axis=1).mean(), 1.0)
     noisy = parts[2] * 2.0 / np.sqrt(bins)
-    mean, error, degrees = weighed(parts[0][:, None], parts[1][:, None], noisy[:, None])
-    at_reference = float(mean[0]), float(error[0]), float(degrees[0])
+    at_reference = weighed(parts[0][:, None], parts[1][:, None], noisy[:, None]).at(0)
     whole = np.where(shown, 1.0, 0.0)[: count * block].reshape(count, block).sum(axis=1)
     return ratio(parts[0], whole), at_reference
 
@@ -207,8 +206,8 @@ def blind_lines(ridge: Ridge | None, flown: Sampled, reference_speed: float | No
         for name, channels in groups_of(flown.signals).items():
             found = order_power(ridge, order, channels, reference)
             if found is not None:
-                level[name] = rms_of(*found[0], unit_of(name), BLIND)
-                at_reference[name] = rms_of(*found[1], unit_of(name), BLIND)
+                level[name] = rms_of(*found[0], unit_of(name), BLIND, CHOSEN)
+                at_reference[name] = rms_of(*found[1], unit_of(name), BLIND, CHOSEN)
         if level:
             out.append(_line(ridge.speed, order, reference, (level, at_reference), flown.rate_hz))
     return tuple(out)

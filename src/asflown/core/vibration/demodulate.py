@@ -131,7 +131,7 @@ def _of_stretch(cut: Stretches, number: int, order: float) -> Equations:
     fitted = amplitude.transpose(0, 2, 1).astype(np.complex64) @ against  # (b, c, n)
     length = cut.length
     signal = np.lib.stride_tricks.sliding_window_view(cut.values[number], length, axis=1)[:, :: length // 2]
-    noise = _beside(weighted, signal.transpose(1, 0, 2) - fitted.real, gram, cut.rate_hz)
+    noise = _beside(weighted, against, signal.transpose(1, 0, 2) - fitted.real, gram, cut.rate_hz)
     return Equations(gram, product, noise, np.full(gram.shape[0], 0.5 * length))
 
 
@@ -157,20 +157,39 @@ def caught(cut: Stretches, order: float) -> FloatArray:
     return np.concatenate(out).astype(np.float64)
 
 
-def _beside(weighted: Complex64, residual: Float32, gram: Complex64, rate_hz: float) -> FloatArray:
-    """Mean square (b, c) of the residual's products with the lines shifted to either side, per unit of gram."""
+def _beside(
+    weighted: Complex64, against: Complex64, residual: Float32, gram: Complex64, rate_hz: float
+) -> FloatArray:
+    """Mean square (b, c) of the residual's products with the lines shifted to either side, per unit of gram.
+
+    Where a shifted line falls upon another rotor's, the fit has taken the noise away too: that share is not counted.
+    """
     own = np.einsum("brr->br", gram).real
-    there = own > 0.0
     time = np.arange(weighted.shape[2]) / rate_hz
-    across = residual.transpose(0, 2, 1)
-    total = np.zeros((own.shape[0], own.shape[1], residual.shape[1]))
+    across, models = residual.transpose(0, 2, 1), against.transpose(0, 2, 1)
+    total = np.zeros((own.shape[0], residual.shape[1]))
+    size = np.zeros(own.shape[0])
     for shift in _BESIDE:
         turned = weighted * np.exp(-2j * np.pi * shift * time).astype(np.complex64)
-        total += (np.ascontiguousarray(turned.real) @ across) ** 2
-        total += (np.ascontiguousarray(turned.imag) @ across) ** 2
-    share = np.divide(total, own[:, :, None], out=np.zeros_like(total), where=there[:, :, None])
-    count = np.maximum(there.sum(axis=1), 1)[:, None] * len(_BESIDE)
-    return np.asarray(share.sum(axis=1) / count)
+        upon = np.conj(turned @ models).transpose(0, 2, 1)  # lines (r) against shifted ones (k)
+        taken = np.einsum("brk,brk->bk", np.conj(upon), _solved(gram, upon, 1e-3)).real
+        left = np.where(own > 0.0, 1.0 - taken / np.where(own > 0.0, own, 1.0), 0.0)
+        there = left > 0.3
+        square = (np.ascontiguousarray(turned.real) @ across) ** 2
+        square += (np.ascontiguousarray(turned.imag) @ across) ** 2
+        scale = np.where(there, 1.0 / np.where(own > 0.0, own, 1.0), 0.0)
+        total += np.einsum("brc,br->bc", square, scale)
+        size += np.where(there, left, 0.0).sum(axis=1)
+    return _gaps_filled(total, size)
+
+
+def _gaps_filled(total: FloatArray, size: FloatArray) -> FloatArray:
+    """Total over size; blocks without any size take the mean of the others."""
+    known = size > 0.0
+    out = np.divide(total, size[:, None], out=np.zeros_like(total), where=known[:, None])
+    if known.any() and not known.all():
+        out[~known] = out[known].mean(axis=0)
+    return np.asarray(out)
 
 
 def _solved(gram: ComplexArray, product: ComplexArray, ridge: float) -> ComplexArray:

@@ -9,12 +9,11 @@ import numpy.typing as npt
 
 from asflown.core.measured import Measured, unmeasured
 from asflown.core.vibration.demodulate import Equations, Powers, Stretches, equations, powers
-from asflown.core.vibration.intervals import ratios, rms_of, weighed
+from asflown.core.vibration.intervals import CHOSEN, Means, ratios, rms_of, weighed
 from asflown.core.vibration.orders import folded
 from asflown.core.vibration.result import RotorLevel, RotorLine
 
 FloatArray = npt.NDArray[np.float64]
-Triple = tuple[FloatArray, FloatArray, FloatArray]
 
 #: Base blocks a longer block is made of; the longest that loses no power is used.
 _LENGTHS = (4, 16)
@@ -58,8 +57,8 @@ def _whole(found: Powers) -> tuple[float, float]:
     rotors = found.reference.shape[1]
     reference = found.reference.sum(axis=1, keepdims=True) / rotors
     noise = found.noise.sum(axis=1, keepdims=True) * rotors
-    mean, error, _ = weighed(found.energy.sum(axis=1, keepdims=True), reference, noise)
-    return float(mean[0]), float(error[0]) if np.isfinite(error[0]) else math.inf
+    mean, error, _ = weighed(found.energy.sum(axis=1, keepdims=True), reference, noise).at(0)
+    return mean, error if math.isfinite(error) else math.inf
 
 
 def line_of(
@@ -78,8 +77,8 @@ def line_of(
     level, at_reference = {}, {}
     for column, name in enumerate(groups):
         unit = unit_of(name)
-        at_reference[name] = _rms(together, column, unit, route)
-        level[name] = _rms(flown, column, unit, route)
+        at_reference[name] = rms_of(*together.at(column), unit, route, CHOSEN)
+        level[name] = rms_of(*flown.at(column), unit, route)
         if level[name].value is None and at_reference[name].value is not None:
             level[name] = _by_law(at_reference[name], factor)
     frequency = order * cut.speed[:, :, ::8]
@@ -100,40 +99,39 @@ def line_of(
     return line, _rotors(order, reference, tuple(groups), single, route)
 
 
-def _rms(sums: Triple, column: int, unit: str, route: str) -> Measured:
-    mean, error, degrees = (float(part[column]) for part in sums)
-    return rms_of(mean, error, degrees, unit, route)
-
-
-def _singles(found: Powers, member: FloatArray) -> list[Triple | None]:
+def _singles(found: Powers, member: FloatArray) -> list[Means | None]:
     """Mean squares at the reference speed of each rotor by group; ``None``: not separable."""
-    out: list[Triple | None] = []
+    out: list[Means | None] = []
     for rotor in range(found.reference.shape[1]):
         fit = found.separated[:, rotor] < _APART
         if int(fit.sum()) < _FEWEST:
             out.append(None)
             continue
-        raised = found.separated[fit, rotor][:, None]
-        reference = np.repeat(found.reference[fit, rotor][:, None], member.shape[1], axis=1)
-        out.append(
-            weighed(found.single[fit, rotor] @ member, reference, (found.noise[fit] @ member) * raised)
-        )
+        raised = np.where(fit, found.separated[:, rotor], 1.0)[:, None]
+        reference = np.where(fit, found.reference[:, rotor], 0.0)[:, None] * np.ones(member.shape[1])
+        out.append(weighed(found.single[:, rotor] @ member, reference, (found.noise @ member) * raised))
     return out
 
 
-def _together(found: Powers, member: FloatArray, single: list[Triple | None]) -> Triple:
+def _together(found: Powers, member: FloatArray, single: list[Means | None]) -> Means:
     """Mean squares of all rotors by group: of the whole line or of the rotors added up, whichever scatters less."""
     rotors = found.reference.shape[1]
     reference = np.repeat(found.reference.mean(axis=1)[:, None], member.shape[1], axis=1)
-    mean, error, degrees = weighed(found.energy @ member, reference, (found.noise @ member) * rotors)
+    whole = weighed(found.energy @ member, reference, (found.noise @ member) * rotors)
     alone = [part for part in single if part is not None]
     if len(alone) < rotors:
-        return mean, error, degrees
-    total = np.sum([part[0] for part in alone], axis=0)
-    spread = np.sqrt(np.sum([part[1] ** 2 for part in alone], axis=0))
-    fewest = np.min([part[2] for part in alone], axis=0)
-    better = np.isfinite(spread) & ~(spread >= error)
-    return np.where(better, total, mean), np.where(better, spread, error), np.where(better, fewest, degrees)
+        return whole
+    added = Means(
+        np.sum([part.mean for part in alone], axis=0),
+        np.sum([part.influence for part in alone], axis=0),
+        np.min([part.degrees for part in alone], axis=0),
+    )
+    better = np.isfinite(added.error) & ~(added.error >= whole.error)
+    return Means(
+        np.where(better, added.mean, whole.mean),
+        np.where(better, added.influence, whole.influence),
+        np.where(better, added.degrees, whole.degrees),
+    )
 
 
 def _by_law(at_reference: Measured, factor: float) -> Measured:
@@ -153,7 +151,7 @@ def _by_law(at_reference: Measured, factor: float) -> Measured:
 
 
 def _rotors(
-    order: float, reference: float, groups: tuple[str, ...], single: list[Triple | None], route: str
+    order: float, reference: float, groups: tuple[str, ...], single: list[Means | None], route: str
 ) -> tuple[RotorLevel, ...]:
     out = []
     for rotor, sums in enumerate(single):
@@ -164,7 +162,7 @@ def _rotors(
         levels = {
             name: unmeasured(reason, unit_of(name), route)
             if sums is None
-            else _rms(sums, column, unit_of(name), route)
+            else rms_of(*sums.at(column), unit_of(name), route)
             for column, name in enumerate(groups)
         }
         out.append(RotorLevel(rotor + 1, order, levels, reference))
