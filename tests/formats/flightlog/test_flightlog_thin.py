@@ -126,3 +126,9 @@ def test_the_rate_of_a_time_column():
 def test_what_fits_is_left_alone():
     fit = fit_to(1000, 100, {0: 4, 1: 4}, frozenset({0}), 1000.0)
     assert (fit.factor, fit.left_out) == (1, frozenset())
+
+
+@pytest.mark.parametrize("unit", ["us", "usec", "µs", "Micros"])
+def test_the_unit_of_a_time_column_in_other_words(unit):
+    assert rate_of(np.arange(100) * 10.0, unit) == pytest.approx(100_000)
+    assert rate_of(np.arange(100) * 125.0, "tick") == pytest.approx(8000)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from io import BytesIO
 from typing import TYPE_CHECKING, Any, TypeVar
 
@@ -29,6 +30,7 @@ if TYPE_CHECKING:
 
 Made = TypeVar("Made")
 _HEAD = 20_000
+_WORKERS = 2
 _STEP = "export the log again, or as CSV"
 
 
@@ -187,9 +189,9 @@ class _Columnar:
             frame = self._frame([header[number] for number in part], self.most)
             if frame.height != rows and self.most is None:
                 raise InputError("its columns differ in length", where=self.source.name, next_step=_STEP)
-            made += [
-                self._column(frame.to_series(place), number, names, fit) for place, number in enumerate(part)
-            ]
+            series = [frame.to_series(place) for place in range(len(part))]
+            with ThreadPoolExecutor(_WORKERS) as pool:  # numpy leaves Python's lock
+                made += pool.map(lambda one, number: self._column(one, number, names, fit), series, part)
             if progress is not None:
                 progress(len(made) / len(wanted))
         return made

@@ -19,9 +19,17 @@ _TIME_NAME = re.compile(
     r"(?:^|[^a-z])(?:time|timestamp|stamp|clock|elapsed|epoch|utc|t|us|usec|micros|millis|ms)(?:$|[^a-z])"
 )
 _CODES = 32
+#: Rows from which the usual step is taken.
+_LOOKED_AT = 5_000
 #: A sample rate of a log is looked for between these, Hz.
 _SLOWEST, _FASTEST = 50.0, 40_000.0
-_TIME_UNITS = (("s", 1.0), ("ms", 1e-3), ("us", 1e-6), ("ns", 1e-9))
+_TIME_UNITS = (
+    (("s", "sec", "secs", "second", "seconds"), 1.0),
+    (("ms", "msec", "millis", "milliseconds"), 1e-3),
+    (("us", "usec", "µs", "μs", "micros", "microseconds"), 1e-6),
+    (("ns", "nsec"), 1e-9),
+)
+_TIME_WORDS = frozenset(word for words, _ in _TIME_UNITS for word in words)
 
 
 def needs_double(largest: float) -> bool:
@@ -36,7 +44,7 @@ def is_double(values: Numbers, largest: float) -> bool:
     """
     if needs_double(largest):
         return True
-    steps = np.abs(np.diff(values[:20_000]))
+    steps = np.abs(np.diff(values[:_LOOKED_AT]))
     steps = steps[np.isfinite(steps) & (steps > 0)]
     if not len(steps):
         first = values[np.isfinite(values)][:1]
@@ -46,9 +54,10 @@ def is_double(values: Numbers, largest: float) -> bool:
 
 def is_time(name: str, unit: str | None, values: Numbers) -> bool:
     """Whether a column is a time: by its name, and hardly ever backward; it stays float64."""
-    if not _TIME_NAME.search(name.lower()) and unit not in ("us", "ms", "ns", "s"):
+    if not _TIME_NAME.search(name.lower()) and (unit or "").lower() not in _TIME_WORDS:
         return False
-    steps = np.diff(values[np.isfinite(values)][:20_000])
+    head = values[: 4 * _LOOKED_AT]
+    steps = np.diff(head[np.isfinite(head)])
     return len(steps) < 1 or bool(np.mean(steps >= 0) > 0.9 and steps.max() > 0)
 
 
@@ -73,8 +82,9 @@ def rate_of(values: Numbers, unit: str | None) -> float | None:
     if len(steps) < 2:
         return None
     step = float(np.median(steps))
-    for known, seconds in _TIME_UNITS:
+    word = (unit or "").lower()
+    for words, seconds in _TIME_UNITS:
         rate = 1.0 / (step * seconds)
-        if (unit == known) or (unit is None and _SLOWEST <= rate <= _FASTEST):
+        if word in words or (word not in _TIME_WORDS and _SLOWEST <= rate <= _FASTEST):
             return rate
     return None
