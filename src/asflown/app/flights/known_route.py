@@ -18,9 +18,11 @@ if TYPE_CHECKING:
 
     Float = npt.NDArray[np.float64]
 
+#: A scale this near to one is one: the log holds the firmware's own drive.
+_ONE = 0.03
 _SAYS_NOTHING = "{axis}: the flight is too short to lay the declared controller beside it"
 _DOES_NOT_HOLD = (
-    "{axis}: the declared controller explains {share:.0%} of the logged drive alone, 90 % are wanted; the"
+    "{axis}: the declared controller explains {share:.0%} of the logged drive alone, 97 % are wanted; the"
     " record is not what flew, or the log holds other signals: measured model-free"
 )
 _HOLDS = (
@@ -54,7 +56,8 @@ def known_responses(
         elif not found.holds:
             said.append(_DOES_NOT_HOLD.format(axis=axis, share=found.explained))
         else:
-            known[axis] = controller.scaled(controller.scale * found.scale).response
+            scale = 1.0 if abs(found.scale - 1.0) < _ONE else found.scale
+            known[axis] = controller.scaled(controller.scale * scale).response
             facts = {"release": declared.release, "record": declared.record, "share": found.explained}
             said.append(_HOLDS.format(axis=axis, **facts))
             said += [f"{axis}: {remark}" for remark in controller.remarks]

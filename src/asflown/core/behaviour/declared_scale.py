@@ -22,8 +22,9 @@ Responses = Callable[[Float], tuple[Complex, Complex]]
 BAND = (0.8, 25.0)
 #: s of the windows.
 WINDOW = 2.0
-#: Share of the drive that a declaration must explain to be taken. Common practice, no source.
-LEAST_EXPLAINED = 0.9
+#: Share of the windows that is judged: those that agree best. Share of their drive that a declaration must
+#: explain to be taken. Common practice, no source.
+KEPT, LEAST_EXPLAINED = 0.5, 0.97
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,7 +36,8 @@ class DriveScale:
     scale
         The logged drive over the declared one.
     explained
-        Share of the logged drive's power in :data:`BAND` that the declaration explains, 0 to 1.
+        Share of the logged drive's power in :data:`BAND` that the declaration explains, 0 to 1, over the
+        better half of the windows.
     """
 
     scale: float
@@ -70,15 +72,24 @@ def drive_scale(
     if used.size == 0:
         return None
     command, rate = responses(frequencies[used])
-    cross = measured = predicted = 0.0
+    rows = []
     for drive, wanted, answer in stretches:
         for u, r, y in _windows((drive, wanted, answer), length):
             made = command * r[used] - rate * y[used]
-            cross += float(np.vdot(made, u[used]).real)
-            measured += float(np.vdot(u[used], u[used]).real)
-            predicted += float(np.vdot(made, made).real)
-    if not (measured > 0.0 and predicted > 0.0):
+            rows.append(
+                [float(np.vdot(a, b).real) for a, b in ((made, u[used]), (u[used], u[used]), (made, made))]
+            )
+    return _robust(np.asarray(rows).reshape(-1, 3))
+
+
+def _robust(windows: Float) -> DriveScale | None:
+    """Scale and share over the windows that agree best: motors at their ends cut the drive in the others."""
+    windows = windows[(windows[:, 1] > 0.0) & (windows[:, 2] > 0.0)]
+    if windows.shape[0] == 0:
         return None
+    alike = windows[:, 0] * np.abs(windows[:, 0]) / (windows[:, 1] * windows[:, 2])
+    kept = windows[np.argsort(-alike)[: max(1, round(KEPT * windows.shape[0]))]]
+    cross, measured, predicted = (float(total) for total in kept.sum(axis=0))
     return DriveScale(cross / predicted, max(0.0, cross) ** 2 / (measured * predicted))
 
 
