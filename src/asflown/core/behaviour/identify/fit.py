@@ -24,6 +24,7 @@ Complex = npt.NDArray[np.complex128]
 ROUNDS = 12
 #: Over how many octaves to either side the disturbance's spectrum is averaged.
 SMOOTHING = 0.25
+_PRIOR = plant.Prior()
 
 
 @dataclass(frozen=True, eq=False)
@@ -41,8 +42,12 @@ class PlantFit:
     drive_for_command
         (nb,) smooth response of the drive to the command.
     misfit
-        Sum of the standardised squared departures of the measured response from the fit, by its degrees of
-        freedom: about 1 where the model holds.
+        Mean of the standardised squared departures of the measured response from the fit in half-octave
+        groups: about 1 where the model holds.
+    freedom
+        Degrees of freedom of those departures.
+    spread_of_slopes
+        (k, k) covariance of the slow factors' logarithms over the whole flight.
     """
 
     numbers: Float
@@ -55,9 +60,9 @@ class PlantFit:
     taken: Float
 
     def response(self, frequencies: Float, numbers: Float | None = None) -> Complex:
-        """Rate for achieved differential command, (..., nf), at the mean of what the slow factors do.
+        """Rate for achieved differential command at the mean of what the slow factors do.
 
-        The fit's numbers hold at the geometric mean of the slow factors; a pilot flies their arithmetic mean
+        Frequencies (nf,) in Hz; numbers (..., p), the estimate's where not given; (..., nf), rad/s for 1. The fit's numbers hold at the geometric mean of the slow factors; a pilot flies their arithmetic mean
         (second order: the mean of exp(x) is 1 + var / 2).
         """
         numbers = self.numbers if numbers is None else numbers
@@ -80,11 +85,15 @@ def smooth_over(frequencies: Float, octaves: float, *, weights: Float | None = N
     return np.asarray(rows / rows.sum(axis=1, keepdims=True))
 
 
-def fit_plant(banded: Banded, prior: plant.Prior = plant.Prior(), taken: Sequence[float] = ()) -> PlantFit:
+def fit_plant(banded: Banded, prior: plant.Prior = _PRIOR, taken: Sequence[float] | Float = ()) -> PlantFit:
     """Fit by Gauss-Newton on the instrument's equations; see the module's docstring.
 
     Parameters
     ----------
+    banded
+        Sums of the cross spectra of all stretches.
+    prior
+        What is held likely before looking; weak, see :class:`plant.Prior`.
     taken
         (k,) powers of the slow factors that are in the drive already.
 
@@ -99,7 +108,7 @@ def fit_plant(banded: Banded, prior: plant.Prior = plant.Prior(), taken: Sequenc
     numbers = _start(banded, centre)
     average = smooth_over(banded.frequencies, SMOOTHING, weights=banded.bins)
     instrument = _local_drive(banded, average)
-    noise = np.ones_like(banded.frequencies)
+    noise = np.ones(banded.frequencies.size)
     for _ in range(ROUNDS):
         noise = _disturbance(numbers, banded, average)
         step_matrix, score, model = _equations(numbers, banded, instrument, noise)
@@ -157,7 +166,7 @@ def _disturbance(numbers: Float, banded: Banded, average: Float) -> Float:
     power = banded.response_response - 2 * np.real(np.conj(p) * uy) + np.abs(p) ** 2 * uu
     per_bin = np.maximum(power, 1e-300) / np.maximum(banded.bins, 1e-9)
     smooth = average @ per_bin
-    return np.maximum(smooth, 1e-12 * np.max(smooth))
+    return np.asarray(np.maximum(smooth, 1e-12 * np.max(smooth)), dtype=np.float64)
 
 
 def _equations(

@@ -22,9 +22,16 @@ class Prior:
     """What is held likely before looking: centre and spread of each number, as the fit takes them.
 
     Weak for the physical numbers (common practice, no source): damping 1/s within a factor of 3, rotor lag
-    30 ms within a factor of 2, delay 4 ms within 4 ms. ``gain_departure`` (natural log) and
-    ``phase_departure`` (rad) say how far a real airframe may leave the simple model. ``slopes``: powers of collective and pack voltage
-    in the drive's effect.
+    30 ms within a factor of 2, delay 4 ms within 4 ms.
+
+    Attributes
+    ----------
+    log_damping, log_lag, delay
+        (centre, spread): log 1/s, log s, s.
+    gain_departure, phase_departure
+        How far a real airframe may leave the simple model, natural log and rad.
+    slopes
+        (centre, spread) of the powers of collective and pack voltage in the drive's effect.
     """
 
     log_damping: tuple[float, float] = (float(np.log(1.0)), 1.1)
@@ -35,7 +42,7 @@ class Prior:
     slopes: tuple[tuple[float, float], ...] = ((0.5, 0.5), (1.2, 0.7))
 
     def centre_and_spread(self, slopes: int) -> tuple[Float, Float]:
-        """(p,) centres and (p,) spreads of all numbers."""
+        """(p,) centres and (p,) spreads of all numbers, for as many slow factors as ``slopes`` says."""
         bumps = CENTRES.size
         centre = [0.0, self.log_damping[0], self.log_lag[0], self.delay[0], *[0.0] * (2 * bumps)]
         spread = [
@@ -52,13 +59,26 @@ class Prior:
 
 
 def bumps(frequencies: Float) -> Float:
-    """(nf, nc) smooth bumps in log frequency."""
+    """(nf, nc) smooth bumps in log frequency, one at each of `CENTRES`; frequencies (nf,) in Hz, above 0."""
     distance = (np.log(frequencies)[:, None] - np.log(CENTRES)[None]) / SPREAD
-    return np.exp(-0.5 * distance**2)
+    return np.asarray(np.exp(-0.5 * distance**2), dtype=np.float64)
 
 
 def response(numbers: Float, frequencies: Float) -> Complex:
-    """Rate for achieved differential command, (..., nf), for numbers (..., p)."""
+    """Rate for achieved differential command: gain, damping, rotor lag, delay, smooth departure.
+
+    Parameters
+    ----------
+    numbers
+        (..., p): `PHYSICAL` numbers, departures of the gain and of the phase; any that follow are not read.
+    frequencies
+        (nf,) Hz.
+
+    Returns
+    -------
+    Complex
+        (..., nf), rad/s for a differential command of 1.
+    """
     s = 2j * np.pi * frequencies
     gain, damping, lag, delay = (numbers[..., i, None] for i in range(PHYSICAL))
     shape = bumps(frequencies).T

@@ -17,6 +17,7 @@ from asflown.core.behaviour.response.drives import (
     Driven,
     driven,
     records,
+    shortened,
     stretches,
     thrust_drives,
 )
@@ -37,6 +38,8 @@ Known = Callable[[Float], tuple[Complex, Complex]]
 DRAWS = 300
 #: Power of the command in the drive over the disturbance, from which on a band counts as excited.
 EXCITED = 0.5
+#: Longest stretch from which the thrust curve is told, s.
+ENOUGH = 240.0
 #: Spread of the collective's further power once the thrust curve is in the drive.
 LEFT_OVER = 0.15
 #: Shortest stretch, s, named in a refusal.
@@ -169,6 +172,7 @@ def _exponent(
     if pattern is None or not made[0].slopes.shape[0]:
         return 1.0
     weight, total = 1e-9, 1e-9
+    made = shortened(made, ENOUGH)
     commanded = thrust_drives(made, pattern, 1.0)
     for axis in [a for a in axes if a != "yaw"] or list(axes):
         drives = _drives(made, axis, commanded)

@@ -7,7 +7,7 @@ commands to the power of the thrust curve is what turns the aircraft (thrust ove
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -184,6 +184,34 @@ def _ends(stacks: Sequence[Float | None]) -> tuple[float, float]:
     # an end that was only touched once or twice is no end
     enough = HELD * sum(motors.shape[1] for motors in seen) + 3
     return (low + near if held_low > enough else -np.inf, high - near if held_high > enough else np.inf)
+
+
+def shortened(made: Sequence[Driven], seconds: float) -> list[Driven]:
+    """As many of the stretches as fill the seconds, the longest first, the last one cut."""
+    kept, left = [], seconds
+    for one in sorted(made, key=lambda one: -one.samples):
+        size = min(one.samples, int(left * one.rate))
+        if size < WORKING_RATE and kept:
+            break
+        kept.append(one if size == one.samples else _cut(one, size))
+        left -= size / one.rate
+    return kept
+
+
+def _cut(one: Driven, size: int) -> Driven:
+    def first(rows: dict[str, Float]) -> dict[str, Float]:
+        return {name: values[:size] for name, values in rows.items()}
+
+    return replace(
+        one,
+        command=first(one.command),
+        response=first(one.response),
+        control=first(one.control),
+        others=first(one.others),
+        commanded=None if one.commanded is None else one.commanded[:, :size],
+        slopes=one.slopes[:, :size],
+        saturated=one.saturated[:size],
+    )
 
 
 def thrust_drives(made: Sequence[Driven], pattern: Float, exponent: float) -> list[Float]:
