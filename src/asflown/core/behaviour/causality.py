@@ -3,15 +3,16 @@
 If the command is independent, the part of the response that the command does not explain tells nothing about
 the next command that the command's own past does not tell. (C. A. Sims, "Money, income, and causality",
 American Economic Review 62, 1972; C. W. J. Granger, Econometrica 37, 1969; from memory.) The next command is
-predicted from its last 24 samples; what is left over is clipped to twice its upper quartile, so that a few
-steps of the stick do not drown the rest, and correlated with the unexplained response of the past, with a
-variance that holds for unequal errors (H. White, Econometrica 48, 1980; from memory).
+predicted from its last 24 samples and means of 0.3 s; what is left over is clipped to twice its upper
+quartile, so that a few steps of the stick do not drown the rest, and correlated with the unexplained response
+of the past, with a variance that holds for unequal errors (H. White, Econometrica 48, 1980; from memory).
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from itertools import pairwise
 from math import exp
 from typing import TYPE_CHECKING, Literal
 
@@ -28,17 +29,17 @@ SLOWEST = 200.0
 LONGEST = 60.0
 #: News in the command below this share of its standard deviation weighs less: there the shape of a smoothed
 #: stick between its samples, not the disturbance, is what the response foretells.
-RESOLUTION = 4e-4
+RESOLUTION = 1e-4
 #: A command answers from this statistic (6 degrees of freedom; one in 10,000 by chance) and this share of its
-#: news on. Set on 300 simulated axes: rate flights stay under 22 and 0.1 %.
-ANSWERS_FROM = (28.0, 0.0012)
+#: news on.
+ANSWERS_FROM = (28.0, 0.001)
 #: A command is independent where one of the two stays under these (statistic: one in 1,000 by chance).
-INDEPENDENT_TO = (22.5, 0.0008)
-#: In hard flying (root mean square of the command, rad/s) saturation alone makes larger figures.
-HARD_FROM = 2.6
-ANSWERS_FROM_HARD = (80.0, 0.005)
+INDEPENDENT_TO = (22.5, 0.0006)
 
 _LAGS = 24
+#: Samples back; means between these stand for the older past.
+_OLDER = (24, 36, 48, 72, 96, 144)
+_HISTORY = _OLDER[-1]
 _RECENT = 3  # single past samples of the unexplained response
 _MEMORIES = (0.02, 0.1, 0.4)  # s, its leaky sums
 _CLIP = 2.0
@@ -46,18 +47,16 @@ _CLIP = 2.0
 
 @dataclass(frozen=True, slots=True)
 class Causality:
-    """Result of the test of one axis; ``is_hard``: flown so hard that saturation blurs it."""
+    """Result of the test of one axis."""
 
     statistic: float
     p: float
     strength: float
-    is_hard: bool = False
 
     @property
     def verdict(self) -> Literal["independent", "answers", "unknown"]:
         """By both the statistic and the strength."""
-        statistic, strength = ANSWERS_FROM_HARD if self.is_hard else ANSWERS_FROM
-        if self.statistic >= statistic and self.strength >= strength:
+        if self.statistic >= ANSWERS_FROM[0] and self.strength >= ANSWERS_FROM[1]:
             return "answers"
         if self.statistic <= INDEPENDENT_TO[0] or self.strength <= INDEPENDENT_TO[1]:
             return "independent"
@@ -80,7 +79,7 @@ def granger(pairs: Sequence[tuple[FloatArray, FloatArray, float]]) -> Causality 
     reduced, left = [], LONGEST
     for command, response, rate in pairs:
         step = max(1, int(rate / WORKING_RATE + 0.02))
-        if rate < SLOWEST or command.size / rate < 1.0 or left <= 0:
+        if rate < SLOWEST or command.size < 2 * step * _HISTORY or left <= 0:
             continue
         take = min(command.size, int(left * rate)) // step * step
         r = command[:take].reshape(-1, step).mean(axis=1)
@@ -89,23 +88,27 @@ def granger(pairs: Sequence[tuple[FloatArray, FloatArray, float]]) -> Causality 
         left -= take / rate
     if sum(r.size / rate for r, _, rate in reduced) < 8.0:
         return None
-    own = [_past(r, 1) for r, _, _ in reduced]
-    unexplained = _unexplained(reduced)
+    windows = np.concatenate([_past(r) for r, _, _ in reduced])
+    unexplained = _unexplained(reduced, windows)
     if unexplained is None:
         return None
     beside = [_memory(e, rate) for e, (_, _, rate) in zip(unexplained, reduced, strict=True)]
-    target = np.concatenate([r[2 * _LAGS :] for r, _, _ in reduced])
-    past = np.concatenate([rows[_LAGS:] for rows in own])
-    other = np.concatenate(beside)
-    found = _tested(target, past, other)
-    hard = float(np.sqrt(np.mean(target**2))) > HARD_FROM
-    return None if found is None else replace(found, is_hard=hard)
+    sizes = np.array([e.size for e in unexplained])
+    later = np.concatenate([np.arange(size) >= _LAGS for size in sizes])
+    target, past = windows[later, 0], windows[later, 1:]
+    return _tested(target, past, np.concatenate(beside))
 
 
-def _past(r: FloatArray, first: int) -> FloatArray:
-    """(n - 24, lags) the samples ``first`` to 24 before each, from the 24th on."""
-    windows = np.lib.stride_tricks.sliding_window_view(r, _LAGS + 1)
-    return windows[:, : _LAGS + 1 - first]
+def _past(r: FloatArray) -> FloatArray:
+    """(n - 144, 30) the command, its last 24 samples, and means of the older past, from the 144th on."""
+    count = r.size - _HISTORY
+    columns = [r[_HISTORY - lag : r.size - lag] for lag in range(_LAGS + 1)]
+    sums = np.concatenate(([0.0], np.cumsum(r)))
+    for near, far in pairwise(_OLDER):
+        first = _HISTORY - far
+        width = far - near
+        columns.append((sums[first + width : first + width + count] - sums[first : first + count]) / width)
+    return np.column_stack(columns)
 
 
 class _Projector:
@@ -129,16 +132,17 @@ class _Projector:
         return rest
 
 
-def _unexplained(reduced: Sequence[tuple[FloatArray, FloatArray, float]]) -> list[FloatArray] | None:
+def _unexplained(
+    reduced: Sequence[tuple[FloatArray, FloatArray, float]], windows: FloatArray
+) -> list[FloatArray] | None:
     """The response without what the present and past command explains, clipped; one array a stretch."""
-    windows = np.concatenate([_past(r, 0) for r, _, _ in reduced])
-    response = np.concatenate([y[_LAGS:] for _, y, _ in reduced])
+    response = np.concatenate([y[_HISTORY:] for _, y, _ in reduced])
     rest = _Projector(windows)(response)
     limit = _CLIP * float(np.quantile(np.abs(rest), 0.75))
     if limit <= 0:
         return None
     rest = np.clip(rest, -limit, limit)
-    cuts = np.cumsum([y.size - _LAGS for _, y, _ in reduced])[:-1]
+    cuts = np.cumsum([y.size - _HISTORY for _, y, _ in reduced])[:-1]
     return np.split(rest, cuts)
 
 

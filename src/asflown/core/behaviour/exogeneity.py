@@ -28,6 +28,8 @@ if TYPE_CHECKING:
 Verdict = Literal["independent", "answers", "unknown"]
 Instrument = Literal["command", "stick"]
 
+#: Share of the command's variance that the stick explains where the command follows it alone.
+STICK_ALONE = 0.98
 #: Trade words for modes in which a loop makes the rate command from the attitude or position, and for those
 #: in which the stick does.
 _LEVEL_WORDS = (
@@ -149,7 +151,8 @@ def exogeneity(
     judged = _weighed(made, tested, declared, axis)
     if tested is not None:
         judged = replace(judged, strength=tested.strength, statistic=tested.statistic, p=tested.p)
-    return _with_instrument(judged, usable, axis, lines)
+    proved = made is not None and made.stick_share > STICK_ALONE
+    return _with_instrument(judged, usable, axis, lines, proved=proved)
 
 
 @dataclass(frozen=True, slots=True)
@@ -201,7 +204,7 @@ def _declared(modes: Sequence[str]) -> Verdict:
 
 def _weighed(made: _Made | None, tested: Causality | None, declared: Verdict, axis: str) -> Exogeneity:
     if made is not None:
-        if made.stick_share > 0.98:
+        if made.stick_share > STICK_ALONE:
             return Exogeneity(
                 "independent",
                 f"the {axis} command follows the stick alone ({made.stick_share:.1%} of its variance)",
@@ -239,7 +242,19 @@ def _is_levelled(made: _Made) -> bool:
     return made.gain > 0.5 and rest_after < 0.5 * rest_before
 
 
-def _with_instrument(judged: Exogeneity, parts: Sequence[EvenPart], axis: str, lines: Lines) -> Exogeneity:
+def _with_instrument(
+    judged: Exogeneity, parts: Sequence[EvenPart], axis: str, lines: Lines, *, proved: bool
+) -> Exogeneity:
+    if judged.verdict != "answers" and lines and not proved:
+        # What rides between the lines of a planned excitation is nobody's stick: most likely a loop.
+        return replace(
+            judged,
+            verdict="unknown",
+            only_lines=True,
+            lines=lines,
+            statement=f"the {axis} command carries a planned excitation at {len(lines.frequencies)} lines; "
+            f"it is used only there: what it is made of between them was not shown ({judged.statement})",
+        )
     if judged.verdict != "answers":
         return replace(judged, lines=lines)
     stick = f"stick.{axis}"
