@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from asflown.app.flights.arrays import inside, stacked
 from asflown.app.flights.bench import Bench
+from asflown.app.flights.mixer import mixer_of
 from asflown.app.flights.part import Part, not_measured
 from asflown.core.signals import AXES
 from asflown.core.study.of_motors import Motors, motors_evidence, motors_findings
@@ -39,20 +40,13 @@ def _measured(bench: Bench, part: EvenPart) -> tuple[Motors, MotorMixer]:
     from asflown.core.motors.balance import balance
     from asflown.core.motors.limits import headroom, saturation
     from asflown.core.motors.lost_steps import desynchronisation
-    from asflown.core.motors.mixer import mixer_from
 
     commands, speed = stacked(part, "motor"), stacked(part, "rotor_speed")
     assert commands is not None
     rates = stacked(part, "rate", AXES)
     if rates is None:
         rates = np.zeros((3, part.samples))
-    mixer = mixer_from(
-        commands,
-        stacked(part, "control", AXES),
-        rates,
-        part.rate,
-        commands=stacked(part, "rate_command", AXES),
-    )
+    mixer = mixer_of(part)
     hover = inside(part, bench.hovering)
     curve = bench.thrust = _curve(bench)
     return (

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from asflown.app.flights.arrays import stacked
 from asflown.app.flights.bench import Bench
 from asflown.app.flights.known_route import known_responses
+from asflown.app.flights.mixer import mixer_of
 from asflown.app.flights.part import Part, not_measured
 from asflown.core.evidence import Evidence
 from asflown.core.signals import AXES
@@ -65,19 +65,7 @@ def response(bench: Bench) -> Part:
 
 def _pattern(parts: tuple[EvenPart, ...]) -> npt.NDArray[np.float64] | None:
     """Which motor turns which axis, from the longest stretch."""
-    from asflown.core.motors.mixer import mixer_from
-
-    part = max(parts, key=lambda one: one.samples)
-    motors, rates = stacked(part, "motor"), stacked(part, "rate", AXES)
-    if motors is None or rates is None:
-        return None
-    return mixer_from(
-        motors,
-        stacked(part, "control", AXES),
-        rates,
-        part.rate,
-        commands=stacked(part, "rate_command", AXES),
-    ).matrix
+    return mixer_of(max(parts, key=lambda one: one.samples)).matrix
 
 
 def _instruments(bench: Bench, axes: list[str]) -> dict[str, Instrument]:
