@@ -163,13 +163,20 @@ def banded(
     kept = [np.ascontiguousarray(part[filled]) for part in sums]
     slopes = np.concatenate([stretch.slopes for stretch in stretches], axis=1)
     spread = np.atleast_2d(np.cov(slopes, bias=True)) if slopes.size else np.zeros((0, 0))
+    complex_sums: list[Complex] = [part.astype(np.complex128, copy=False) for part in kept[:-1]]
+    command_drive, command_ends, command_response, command_command, drive_drive, drive_response = complex_sums
     return Banded(
-        centre[filled].real,
-        *kept[:-1],  # type: ignore[arg-type]
-        kept[-1].real,
-        bins[filled].real,
-        seconds,
-        spread,
+        frequencies=centre[filled].real,
+        command_drive=command_drive,
+        command_ends=command_ends,
+        command_response=command_response,
+        command_command=command_command,
+        drive_drive=drive_drive,
+        drive_response=drive_response,
+        response_response=kept[-1].real,
+        bins=bins[filled].real,
+        seconds=seconds,
+        spread_of_slopes=spread,
     )
 
 
@@ -212,7 +219,7 @@ def _sums(
         np.multiply(rows[m], factor, out=rows[m + place], casting="same_kind")
     np.multiply(stretch.response - stretch.response.mean(), scaled, out=rows[2 * m], casting="same_kind")
     np.multiply(drive, ends, out=rows[2 * m + 1], casting="same_kind")
-    frequency = np.arange(length // 2 + 1) * (stretch.rate / length)
+    frequency = np.asarray(np.arange(length // 2 + 1) * (stretch.rate / length), dtype=np.float64)
     first, last = np.searchsorted(frequency, [limits[0], limits[-1]])
     spectra = scipy.fft.rfft(rows, length, axis=1)[:, first:last].astype(np.complex128)
     frequency = frequency[first:last]
@@ -234,7 +241,7 @@ def _sums(
     return [
         per_band(power * frequency).real,
         per_band(power).real,
-        (ends_of - starts) * efficiency,
+        np.asarray((ends_of - starts) * efficiency, dtype=np.float64),
         per_band(np.conj(r)[:, None] * u[None]),
         per_band(np.conj(r) * w),
         per_band(np.conj(r) * y),

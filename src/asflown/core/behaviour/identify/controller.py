@@ -1,12 +1,13 @@
 """The controller, measured from the log: what the drive does for the command and for the measured rate.
 
-The drive is computed by the firmware from the command and the measured rate. The relation is exact but for what
-was not logged (the samples between two rows: their noise folds down). So it is tested against band-passed copies of
-the command, which does not know that noise, and of the measured rate where the noise is small beside it
-(instrumental variables, see :mod:`fit`). A rate controller of the PID kind is held likely, with filters on the
-measured rate and on its derivative, and every response may depart smoothly from that shape; no controller need be
-declared. Stretches where motors stood at their ends are left out (the relation does not hold there), and each piece
-between has an offset and a slope of its own, as the integrators of most firmwares are held meanwhile.
+The drive is computed by the firmware from the command and the measured rate. The relation is exact but for
+what was not logged (the samples between two rows: their noise folds down). So it is tested against band-
+passed copies of the command, which does not know that noise, and of the measured rate where the noise is
+small beside it (instrumental variables, see :mod:`fit`). A rate controller of the PID kind is held likely,
+with filters on the measured rate and on its derivative, and every response may depart smoothly from that
+shape; no controller need be declared. Stretches where motors stood at their ends are left out (the relation
+does not hold there), and each piece between has an offset and a slope of its own, as the integrators of
+most firmwares are held meanwhile.
 """
 
 from __future__ import annotations
@@ -48,7 +49,19 @@ GRID = np.geomspace(0.3, 120.0, 80)
 
 @dataclass(frozen=True, eq=False)
 class Record:
-    """One even stretch: command, measured rate, controller's output, and where a motor stood at its end."""
+    """One even stretch.
+
+    Attributes
+    ----------
+    rate
+        Samples a second.
+    command, response
+        (n,) rad/s.
+    output
+        (n,) the controller's output, or the differential motor command, 1.
+    saturated
+        (n,) share of each sample's rows in which a motor stood at its end, 0 to 1.
+    """
 
     rate: float
     command: Float
@@ -63,12 +76,14 @@ class ControllerFit:
 
     Attributes
     ----------
-    numbers
-        (p,): see :func:`shape`.
+    numbers, covariance
+        (p,) and (p, p): see :func:`shape`.
     unexplained
         Share of the output's power that the relation leaves over.
     misfit
         Mean squared standardised departure of the instruments' equations; about 1 where the shape holds.
+    rows
+        Unsaturated samples that were used.
     """
 
     numbers: Float
@@ -78,14 +93,14 @@ class ControllerFit:
     rows: int
 
     def response(self, frequencies: Float) -> tuple[Complex, Complex]:
-        """Responses for the command and for the measured rate, (nf,) each."""
+        """Responses for the command and for the measured rate, (nf,) each, s; frequencies (nf,) in Hz."""
         return shape(self.numbers, frequencies)
 
     def drawn(self, frequencies: Float, away: Float) -> tuple[Complex, Complex]:
-        """Responses, (draws, nf) each, for departures (draws, p) from the estimate.
+        """Responses, (draws, nf) each, s, for departures (draws, p) from the estimate; frequencies in Hz.
 
-        Linear in the logarithm, as the covariance is: several numbers (two cut-offs and a delay) are held only
-        together by the data, and would bend apart.
+        Linear in the logarithm, as the covariance is: several numbers (two cut-offs and a delay) are held
+        only together by the data, and would bend apart.
         """
         steps = _steps()
         centre = shape(self.numbers, frequencies)
@@ -97,8 +112,9 @@ class ControllerFit:
         return found[0], found[1]
 
 
-#: log gain, log integral/proportional (1/s), derivative/proportional (s), log cut-off of the rate's filter and
-#: of the derivative's (rad/s), further delay (s), command weight on P, on I, command's derivative/proportional (s)
+#: log gain, log integral/proportional (1/s), derivative/proportional (s), log cut-off of the rate's filter
+#: and of the derivative's (rad/s), further delay (s), command weight on P, on I, command's
+#: derivative/proportional (s)
 CENTRE = np.array(
     [0.0, np.log(4.0), 0.012, np.log(2 * np.pi * 120), np.log(2 * np.pi * 90), 0.0007, 1.0, 1.0, 0.0]
 )
@@ -108,7 +124,23 @@ DEPARTURE = (0.003, 0.003, 0.01, 0.01)
 
 
 def shape(numbers: Float, frequencies: Float) -> tuple[Complex, Complex]:
-    """Command's and rate's response of a controller of the PID kind with smooth departures, (..., nf)."""
+    """Responses of a controller of the PID kind, with smooth departures from it.
+
+    ``drive = command response * command - rate response * rate``.
+
+    Parameters
+    ----------
+    numbers
+        (..., 9 + 4 nc): as `CENTRE`, then departures of the command's gain and phase, the rate's gain and
+        phase.
+    frequencies
+        (nf,) Hz, above 0.
+
+    Returns
+    -------
+    tuple
+        For the command and for the measured rate, (..., nf) each, s (drive 1 for a rate of 1 rad/s).
+    """
     s = 2j * np.pi * frequencies
     gain, integral, derivative, rate_cut, slope_cut, delay, weight_p, weight_i, lead = (
         numbers[..., i, None] for i in range(9)
@@ -152,19 +184,19 @@ def _bank(frequencies: Float, rate: float) -> Complex:
 
 
 def _filtered(record: Record) -> tuple[Float, Float, Float]:
-    """(2 nb, n) outputs of the bank for the command and for the rate (negative); (2 ni, n) instruments."""
+    """(2 nb, n) bank's outputs for command and negative rate; (4 ni, n) instruments; (2 ni,) noise share."""
     import scipy.fft
 
     n = record.command.size
     length = scipy.fft.next_fast_len(n + int(record.rate), real=True)
-    frequencies = np.arange(length // 2 + 1) * (record.rate / length)
+    frequencies = np.asarray(np.arange(length // 2 + 1) * (record.rate / length), dtype=np.float64)
     means = (record.command.mean(), record.response.mean())
     spectra = scipy.fft.rfft(
         np.stack([record.command - means[0], record.response - means[1]]), length, axis=1
     )
     bank = _bank(frequencies, record.rate)
     distance = np.log2(np.maximum(frequencies, 1e-6))[None] - np.log2(INSTRUMENTS)[:, None]
-    band = np.exp(-0.5 * (distance / WIDTH) ** 2)
+    band = np.asarray(np.exp(-0.5 * (distance / WIDTH) ** 2), dtype=np.float64)
     inside = band * spectra[0]
     own = band * spectra[1]
     rows = scipy.fft.irfft(
@@ -196,7 +228,7 @@ def _noise_share(spectra: Complex, band: Float, frequencies: Float, rate: float)
     coherence = np.clip(cross / np.maximum(own * command, 1e-300), 1e-9, 1.0)
     bins = squared.sum(axis=1) ** 2 / np.maximum((squared**2).sum(axis=1), 1e-300)
     noise = floor * squared.sum(axis=1) / np.maximum(own, 1e-300)
-    return np.minimum(1.0, np.concatenate([noise / (coherence * bins), noise]))
+    return np.asarray(np.minimum(1.0, np.concatenate([noise / (coherence * bins), noise])))
 
 
 def _runs(record: Record) -> list[tuple[int, int]]:
@@ -229,7 +261,18 @@ def _level(rows: Float) -> Float:
 
 
 def fit_controller(records: Sequence[Record]) -> ControllerFit | None:
-    """Measure the controller from the log; ``None`` when too few unsaturated rows are left (under 3 s)."""
+    """Measure the controller from the log.
+
+    Parameters
+    ----------
+    records
+        Even stretches of one sampling rate; of more than `ENOUGH` s, evenly spread pieces are used.
+
+    Returns
+    -------
+    ControllerFit or None
+        ``None`` when too few unsaturated rows are left (under 3 s).
+    """
     blocks, instruments, outputs, shares = [], [], [], []
     for record in _enough(records):
         rows, tests, share = _filtered(record)
@@ -295,33 +338,48 @@ class _Written:
         return np.concatenate(sides, axis=-1)
 
 
-def _solve(x: Float, w: Float, z: Float, rate: float, share: Float) -> ControllerFit:
-    bump = bumps(GRID).shape[1]
-    centre = np.concatenate([CENTRE, np.zeros(4 * bump)])
-    spread = _spread()
-    written = _Written(rate)
-    size = max(1, int(np.clip(x.shape[1] / rate / 30, 0.4, 2.0) * rate))
-    count = x.shape[1] // size
-    gram, target = w @ x.T, w @ z
-    numbers = centre.copy()
-    numbers[0] = np.log(max(1e-9, np.std(z) / max(1e-9, np.std(x[0] + x[x.shape[0] // 2]))))
-    steps = _steps()
-    # what noise in an instrument may do to its equation
+def _start(x: Float, z: Float) -> Float:
+    """(p,) what is held likely, with the gain the output's size asks for."""
+    centre = _centre()
+    centre[0] = np.log(max(1e-9, np.std(z) / max(1e-9, np.std(x[0] + x[x.shape[0] // 2]))))
+    return centre
+
+
+def _centre() -> Float:
+    """(p,) prior centres of the numbers."""
+    return np.concatenate([CENTRE, np.zeros(4 * bumps(GRID).shape[1])])
+
+
+def _doubt(share: Float, target: Float) -> Float:
+    """(4 ni,) what noise in an instrument may do to its equation, in the equation's unit."""
     half = share.size // 2
     doubt = np.concatenate([share[:half], share[:half], share[half:], share[half:]])
     size_of = np.hypot(target, target.reshape(4, -1)[[1, 0, 3, 2]].ravel())
-    doubt = np.where(doubt > WORST_SHARE, np.inf, doubt) * size_of
-    weight = None
+    return np.asarray(np.where(doubt > WORST_SHARE, np.inf, doubt) * size_of)
+
+
+def _meat(w: Float, over: Float, rate: float) -> Float:
+    """(4 ni, 4 ni) covariance of the instruments' sums, from sums over blocks of what is left over (n,)."""
+    size = max(1, int(np.clip(over.size / rate / 30, 0.4, 2.0) * rate))
+    count = over.size // size
+    used = count * size
+    blocks = w[:, :used].reshape(-1, count, size)
+    pieces = np.einsum("ics,cs->ic", blocks, over[:used].reshape(count, size))
+    return np.asarray(pieces @ pieces.T * (over.size / max(1, count * size)))
+
+
+def _solve(x: Float, w: Float, z: Float, rate: float, share: Float) -> ControllerFit:
+    centre, spread, steps = _centre(), _spread(), _steps()
+    written = _Written(rate)
+    gram, target = w @ x.T, w @ z
+    numbers = _start(x, z)
+    doubt = _doubt(share, target)
     for turn in range(25):
         base = written(numbers)
         jacobian = ((written(numbers + np.diag(steps)) - base) / steps[:, None]).T  # (nbank, p)
         left = target - gram @ base
-        if weight is None or (turn % 4 == 3 and turn < 17):
-            over = z - base @ x
-            used = count * size
-            blocks = w[:, :used].reshape(-1, count, size)
-            pieces = np.einsum("ics,cs->ic", blocks, over[:used].reshape(count, size))
-            meat = pieces @ pieces.T * (x.shape[1] / max(1, count * size))
+        if turn == 0 or (turn % 4 == 3 and turn < 17):
+            meat = _meat(w, z - base @ x, rate)
             weight = 1 / np.maximum(np.diag(meat) + doubt**2, 1e-300)
         slope = gram @ jacobian
         hessian = slope.T @ (weight[:, None] * slope) + np.diag(spread**-2)

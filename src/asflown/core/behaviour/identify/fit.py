@@ -2,8 +2,8 @@
 
 ``y = P u + e``: the drive u answers the disturbance e, so a plain regression is biased in closed loop; the
 command does not. The part of the drive that the command explains is the best instrument (optimal instrumental
-variables: Söderström & Stoica, *Instrumental Variable Methods for System Identification*, 1983, from memory). It
-holds whatever the controller does between command and drive, saturation included.
+variables: Söderström & Stoica, *Instrumental Variable Methods for System Identification*, 1983, from memory).
+It holds whatever the controller does between command and drive, saturation included.
 """
 
 from __future__ import annotations
@@ -62,8 +62,20 @@ class PlantFit:
     def response(self, frequencies: Float, numbers: Float | None = None) -> Complex:
         """Rate for achieved differential command at the mean of what the slow factors do.
 
-        Frequencies (nf,) in Hz; numbers (..., p), the estimate's where not given; (..., nf), rad/s for 1. The fit's numbers hold at the geometric mean of the slow factors; a pilot flies their arithmetic mean
+        The fit's numbers hold at the geometric mean of the slow factors; a pilot flies their arithmetic mean
         (second order: the mean of exp(x) is 1 + var / 2).
+
+        Parameters
+        ----------
+        frequencies
+            (nf,) Hz.
+        numbers
+            (..., p), the estimate's own where not given.
+
+        Returns
+        -------
+        Complex
+            (..., nf), rad/s for a differential command of 1.
         """
         numbers = self.numbers if numbers is None else numbers
         k = self.spread_of_slopes.shape[0]
@@ -108,7 +120,7 @@ def fit_plant(banded: Banded, prior: plant.Prior = _PRIOR, taken: Sequence[float
     numbers = _start(banded, centre)
     average = smooth_over(banded.frequencies, SMOOTHING, weights=banded.bins)
     instrument = _local_drive(banded, average)
-    noise = np.ones(banded.frequencies.size)
+    noise: Float = np.ones(banded.frequencies.size, dtype=np.float64)
     for _ in range(ROUNDS):
         noise = _disturbance(numbers, banded, average)
         step_matrix, score, model = _equations(numbers, banded, instrument, noise)
@@ -120,7 +132,7 @@ def fit_plant(banded: Banded, prior: plant.Prior = _PRIOR, taken: Sequence[float
         numbers = numbers + scale * step
         if scale == 1.0 and float(np.max(np.abs(step * np.sqrt(np.diag(hessian))))) < 1e-3:
             break
-    covariance = np.linalg.inv(hessian)
+    covariance = np.asarray(np.linalg.inv(hessian), dtype=np.float64)
     misfit, freedom = _misfit(banded, model, instrument, noise)
     return PlantFit(numbers, covariance, noise, instrument, misfit, freedom, banded.spread_of_slopes, powers)
 

@@ -1,1 +1,1 @@
-"""The response of an aircraft's rate loop, measured from a flight: figures with intervals, by named routes."""
+"""The response of an aircraft's rate loop from a flight: figures with intervals, by named routes."""

@@ -1,4 +1,9 @@
-"""Measure one axis: plant by the pilot's command, controller known or from the log, then every figure by draws."""
+"""Measure one axis: plant by the pilot's command, controller known or from the log, every figure by draws.
+
+Sources: Ljung, *System Identification* (joint input-output identification), Tischler & Remple, *Aircraft and
+Rotorcraft System Identification* (both from memory); the intervals are those of many loops drawn from the
+estimates' covariances, see :mod:`calibration`.
+"""
 
 from __future__ import annotations
 

@@ -19,6 +19,7 @@ from asflown.core.signal.decimate import REACH, decimate, outputs
 from asflown.core.signals import AXES
 
 Float = npt.NDArray[np.float64]
+Bool = npt.NDArray[np.bool_]
 
 #: Samples a second the estimators work at, or a little more; a log of less is used as it is.
 WORKING_RATE = 500.0
@@ -40,6 +41,10 @@ class Driven:
     ----------
     part
         As logged.
+    rate
+        Samples a second, the working rate.
+    factor
+        Rate logged over working rate.
     command, response, control
         (n,) by axis, rad/s, rad/s, 1.
     others
@@ -96,6 +101,11 @@ def driven(
         (3, motors) from motors to axes.
     further
         Names of further signals wanted (sticks).
+
+    Returns
+    -------
+    tuple
+        One of each stretch of more than 1 s; empty where there is none.
     """
     factor = max(1, int(parts[0].rate // WORKING_RATE))
     kept = [part for part in parts if outputs(part.samples, factor) > WORKING_RATE]
@@ -110,10 +120,10 @@ def driven(
     made = []
     for part, motors, rows in zip(kept, stacks, slow, strict=True):
         count = outputs(part.samples, factor)
-        at_end = np.zeros(part.samples, dtype=bool)
+        at_end: Bool = np.zeros(part.samples, dtype=np.bool_)
         commanded = None
         if motors is not None:
-            at_end = ((motors > high) | (motors < low)).any(axis=0)
+            at_end = np.asarray(((motors > high) | (motors < low)).any(axis=0))
             if pattern is not None:
                 commanded = np.stack([decimate(row, factor) for row in pattern @ motors])
         made.append(
@@ -188,7 +198,8 @@ def _ends(stacks: Sequence[Float | None]) -> tuple[float, float]:
 
 def shortened(made: Sequence[Driven], seconds: float) -> list[Driven]:
     """As many of the stretches as fill the seconds, the longest first, the last one cut."""
-    kept, left = [], seconds
+    kept: list[Driven] = []
+    left = seconds
     for one in sorted(made, key=lambda one: -one.samples):
         size = min(one.samples, int(left * one.rate))
         if size < WORKING_RATE and kept:
@@ -215,7 +226,20 @@ def _cut(one: Driven, size: int) -> Driven:
 
 
 def thrust_drives(made: Sequence[Driven], pattern: Float, exponent: float) -> list[Float]:
-    """(3, n) of each stretch: differential thrust, as a differential command at the flight's mean command."""
+    """Differential thrust, as a differential command at the flight's mean command.
+
+    Parameters
+    ----------
+    pattern
+        (3, motors) from motors to axes.
+    exponent
+        Of thrust over command.
+
+    Returns
+    -------
+    list
+        (3, n) of each stretch at the working rate, 1.
+    """
     if exponent == 1.0:
         return [one.commanded for one in made if one.commanded is not None]
     total = sum(one.motors.size for one in made if one.motors is not None)

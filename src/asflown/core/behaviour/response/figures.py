@@ -26,10 +26,12 @@ MOST_WITHOUT = 0.2
 
 
 def all_figures(response: Complex, loop: Complex | None, top: float) -> dict[str, Float]:
-    """Arrays (draws,) of each figure; the first draw is the estimate itself.
+    """Arrays (draws,) of each figure; the first draw is the estimate itself; NaN where a draw has none.
 
     Parameters
     ----------
+    response, loop
+        (draws, nf) at `GRID`: rate over command, and the open loop where there is one.
     top
         Hz, highest excited frequency.
     """
@@ -56,7 +58,15 @@ def all_figures(response: Complex, loop: Complex | None, top: float) -> dict[str
 def measured(
     drawn: Mapping[str, Float], route: str, activity: Activity, caveats: Mapping[str, tuple[str, ...]]
 ) -> dict[str, Measured]:
-    """Each figure with its calibrated 95 % interval."""
+    """Each figure with its calibrated 95 % interval, in the unit of `UNITS`, or why there is none.
+
+    Parameters
+    ----------
+    drawn
+        (draws,) by figure, the estimate first.
+    caveats
+        By figure, what limits it.
+    """
     made = {}
     for name, values in drawn.items():
         made[name] = _one(name, values, route, activity, caveats.get(name, ()))

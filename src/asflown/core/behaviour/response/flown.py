@@ -27,7 +27,10 @@ LEAST_COHERENCE = 0.5
 DEGREE = 5
 #: Widening of the random error, as the curve's shape is not the response's.
 FACTOR = 1.3
-_NO_RANGE = "the rate's answer to the command is coherent over too few frequencies; fly steps and doublets for 20 s or more"
+_NO_RANGE = (
+    "the rate's answer to the command is coherent over too few frequencies;"
+    " fly steps and doublets for 20 s or more"
+)
 _SEED = 11
 
 

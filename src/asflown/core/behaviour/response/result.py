@@ -63,6 +63,10 @@ class StepBand:
 
     Attributes
     ----------
+    time
+        (n,) s.
+    answer, low, high
+        (n,) shares of the step.
     direct
         (n,) the same by inverse transform of the measured response, ``None`` where not enough was excited.
     """

@@ -27,7 +27,8 @@ def _weights() -> Float:
 def step_band(response: Complex, route: str) -> tuple[StepBand, Measured, Measured]:
     """Step answers of drawn rate responses (draws, nf): band, overshoot and rise time.
 
-    The overshoot is over the command itself (1), as a rate loop is judged, not over the last value.
+    The overshoot is over the command itself (1), as a rate loop is judged, not over the last value; the rise
+    time in s. The first draw is the estimate.
     """
     answers = response.real @ _weights().T
     low, high = np.percentile(answers[1:], [2.5, 97.5], axis=0)
