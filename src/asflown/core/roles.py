@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
 
-from asflown.core.catalog import Catalog, ParameterDef, ValueKind
+from asflown.core.catalog import Catalog, Choice, ParameterDef, ValueKind
 from asflown.core.record import Extent, Key, Record
 from asflown.core.values import number
 
@@ -141,25 +141,29 @@ def _read(parameter: ParameterDef, text: str) -> Read:
     ValueError
         When it is no number at all.
     """
-    label = parameter.choice_label(text)
-    exact = number(_choice_number(parameter, text))
+    choice = _choice(parameter, text)
+    exact = number(text if choice is None else choice.value)
     if exact is None or not math.isfinite(float(exact)):
         raise ValueError(f"{parameter.name} is '{text}', no number")
     stored = float(exact)
-    if label is not None or parameter.kind in (ValueKind.CHOICE, ValueKind.FLAG, ValueKind.BITS):
-        return stored, f"{parameter.name} is {text}{f' ({label})' if label else ''}, a word and not a number"
+    if choice is not None or parameter.kind in (ValueKind.CHOICE, ValueKind.FLAG, ValueKind.BITS):
+        label = f" ({choice.label})" if choice is not None and choice.label != text else ""
+        return stored, f"{parameter.name} is {text}{label}, a word and not a number"
     factor = _factor(parameter)
     if factor is None:
         return stored, f"neither factor nor unit says what {parameter.name} is in SI"
     return stored, float(Fraction(exact) * factor)
 
 
-def _choice_number(parameter: ParameterDef, text: str) -> str:
-    """A choice printed by its label, as its number."""
+def _choice(parameter: ParameterDef, text: str) -> Choice | None:
+    """The choice or plain value a text is, by its value (``0.00`` is ``0``) or its label."""
+    value = number(text)
     for choice in (*parameter.choices, *parameter.plain_values):
-        if text.casefold() == choice.label.casefold():
-            return choice.value
-    return text
+        if text.casefold() in (choice.value.casefold(), choice.label.casefold()):
+            return choice
+        if value is not None and number(choice.value) == value:
+            return choice
+    return None
 
 
 def _factor(parameter: ParameterDef) -> Fraction | None:
