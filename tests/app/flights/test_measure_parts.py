@@ -15,6 +15,7 @@ import pytest
 from made_flight import FLOWN, GROUND, log_bytes, opened, table
 
 from asflown.app.flights.measure import measure
+from asflown.app.flights.open_log import Said
 from asflown.app.views.flight_curves import curves_json
 from asflown.core.aircraft import Aircraft, Battery, Motors, Propellers
 from asflown.core.study.quantities import QUANTITIES
@@ -96,7 +97,7 @@ def test_a_slow_log_has_no_margins_and_says_why():
     lines = log_bytes().decode().split("\n")
     head = next(i for i, line in enumerate(lines) if line.startswith("time (us)"))
     slow = lines[: head + 1] + lines[head + 1 :: 4]
-    made = measure(opened("\n".join(slow).encode()))
+    made = measure(opened("\n".join(slow).encode(), Said({"rate": "deg/s"})))
     reason = made.study.of("axes.roll.crossover").reason
     assert reason == "logged at 250 rows a second; margins need 500 Hz or more"
     assert made.study.of("axes.roll.bandwidth").value is not None

@@ -56,8 +56,8 @@ def known_responses(
         elif not found.holds:
             said.append(_DOES_NOT_HOLD.format(axis=axis, share=found.explained))
         else:
-            scale = 1.0 if abs(found.scale - 1.0) < _ONE else found.scale
-            known[axis] = controller.scaled(controller.scale * scale).response
+            scale = controller.scale * found.scale
+            known[axis] = controller.scaled(1.0 if abs(scale - 1.0) < _ONE else scale).response
             facts = {"release": declared.release, "record": declared.record, "share": found.explained}
             said.append(_HOLDS.format(axis=axis, **facts))
             said += [f"{axis}: {remark}" for remark in controller.remarks]

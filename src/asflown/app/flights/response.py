@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from asflown.core.measured import Measured
 
 _GROUP = "axes"
+_NO_RATES = "commanded and measured rates are not both known in this log; log both at 500 Hz or more"
 _NO_PAIR = "commanded and measured {axis} rate are not both known in this log; log both at 500 Hz or more"
 _TOO_SLOW = "logged at {rate:.4g} rows a second: too slow for the loop; log at 500 Hz or more"
 #: Rows a second below which a response, and below which the loop, cannot be told.
@@ -36,7 +37,7 @@ def response(bench: Bench) -> Part:
     """Handling figures and margins of the three axes."""
     axes = [a for a in AXES if bench.flight.has(f"rate_command.{a}", f"rate.{a}")]
     if not axes:
-        return not_measured(_GROUP, _NO_PAIR.format(axis="the"), bench)
+        return not_measured(_GROUP, _NO_RATES, bench)
     names = bench.names("rate_command", "rate", "control", "motor", "stick", "pack_voltage")
     even = bench.even(names, bench.flying, least=4.0)
     if not even.parts:
