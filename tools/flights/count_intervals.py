@@ -1,13 +1,15 @@
-"""How often the intervals of the rate-loop figures hold the truth, and how wide they are, counted on simulated flights.
+"""How often the intervals of the rate-loop figures hold the truth, and how wide they are, on simulated flights.
 
 ``python tools/flights/count_intervals.py run --first 200000 --flights 20 --out rows.jsonl`` flies and measures
-(cells: 20, 60 and 180 s at low, normal and high activity; structures in turn, most of them another structure than
-the estimator's). ``python tools/flights/count_intervals.py table rows.jsonl …`` prints the table and writes it as JSON.
-``python tools/flights/count_intervals.py fit rows.jsonl`` proposes the calibration from rows flown with ``--raw``.
+(cells: 20, 60 and 180 s at low, normal and high activity; structures in turn, most of them another structure
+than the estimator's). ``python tools/flights/count_intervals.py table rows.jsonl …`` prints the table and
+writes it as JSON. ``python tools/flights/count_intervals.py fit rows.jsonl`` proposes the calibration from rows
+flown with ``--raw``.
 
 The truth is computed by ``truth.py``. The interval's own bound is the exact binomial one (Clopper-Pearson) over
 flights' axes. *oracle*: the narrowest constant half-width that covers 95 % of the errors of a cell, what
-someone would quote who knows how the errors are distributed; the ratio of the median half-width to it is printed.
+someone would quote who knows how the errors are distributed; the ratio of the median half-width to it is
+printed.
 """
 
 from __future__ import annotations
@@ -94,6 +96,7 @@ def one_flight(task: tuple[int, str, float, str, float, bool]) -> list[dict[str,
                         "low": number.low,
                         "high": number.high,
                         "saturated": flight.saturated,
+                        "logged_saturated": result.saturated_share,
                     }
                 )
     return rows
@@ -184,35 +187,49 @@ def table(asked: argparse.Namespace) -> None:
         made.append(dict(zip(keys, key, strict=True)) | one)
         print(
             f"{' '.join(str(part) for part in key):58s} n {one['flights']:5d} coverage {one['coverage']:.3f}"
-            f" ({one['coverage_low']:.3f}-{one['coverage_high']:.3f}) bias {one['bias']:9.5f} p95 {one['p95_error']:8.5f}"
-            f" half width {one['median_half_width']:8.5f} to oracle {one['width_to_oracle']:.2f}"
+            f" ({one['coverage_low']:.3f}-{one['coverage_high']:.3f}) bias {one['bias']:9.5f}"
+            f" p95 {one['p95_error']:8.5f} half width {one['median_half_width']:8.5f} to oracle {one['width_to_oracle']:.2f}"
         )
     if asked.out:
         Path(asked.out).write_text(json.dumps(made, indent=1) + "\n")
 
 
 def fit(asked: argparse.Namespace) -> None:
-    """Propose factor and floor for each route and figure: coverage of every cell near 95 %, then narrowest."""
+    """Propose factor and floors of each route and figure: every cell near 95 %, then narrowest."""
     for (route, figure), rows in sorted(grouped(read(asked.rows), ("route", "figure")).items()):
-        cells = [
-            errors(group) for group in grouped(rows, ("seconds", "activity")).values() if len(group) >= 30
+        cells = [group for group in grouped(rows, ("seconds", "activity")).values() if len(group) >= 15]
+        counted = [(*errors(group), hardness(group)) for group in cells]
+        base = float(np.median([np.percentile(np.abs(error), 68) for error, *_ in counted]))
+        best = (np.inf, 1.0, 0.0, 0.0)
+        for factor in np.arange(0.8, 1.81, 0.05):
+            for calm in base * np.arange(0.0, 1.21, 0.05):
+                for hard in base * np.arange(0.0, 1.61, 0.1):
+                    cost = _cost(counted, factor, calm, hard, base)
+                    best = min(best, (cost, float(factor), float(calm), float(hard)))
+        print(f'    ("{route}", "{figure}"): ({best[1]:.2f}, {best[2]:.3g}, {best[3]:.3g}),')
+
+
+def hardness(rows: list[dict]) -> np.ndarray:
+    """How hard each flight was flown, 0 to 1, as the calibration takes it."""
+    return np.array(
+        [
+            calibration.Activity(row["seconds"], row.get("logged_saturated", row["saturated"])).hardness
+            for row in rows
         ]
-        best = None
-        base = float(np.median([np.percentile(np.abs(error), 68) for error, _, _ in cells]))
-        for factor in np.arange(0.8, 3.01, 0.05):
-            for floor in base * np.arange(0.0, 2.01, 0.05):
-                cost, widths = 0.0, 0.0
-                for error, low, high in cells:
-                    below = np.hypot(factor * (error - low), 1.96 * floor)
-                    above = np.hypot(factor * (high - error), 1.96 * floor)
-                    covered = np.mean((error - below <= 0) & (error + above >= 0))
-                    cost += (covered - 0.95) ** 2
-                    widths += float(np.median(below + above)) / base
-                total = cost + 1e-5 * widths
-                if best is None or total < best[0]:
-                    best = (total, factor, floor)
-        assert best is not None
-        print(f'    ("{route}", "{figure}"): ({best[1]:.2f}, {best[2]:.3g}),')
+    )
+
+
+def _cost(counted: list, factor: float, calm: float, hard: float, base: float) -> float:
+    cost, hits, total = 0.0, 0, 0
+    for error, low, high, hardness_of in counted:
+        floor = 1.96 * (calm + (hard - calm) * hardness_of)
+        below, above = np.hypot(factor * (error - low), floor), np.hypot(factor * (high - error), floor)
+        inside = (error - below <= 0) & (error + above >= 0)
+        hits, total = hits + int(inside.sum()), total + inside.size
+        # misses weigh by the binomial error of the cell, so that small cells do not rule
+        cost += (float(inside.mean()) - 0.95) ** 2 / (0.95 * 0.05 / inside.size + 0.01**2)
+        cost += 0.05 * float(np.median(below + above)) / base
+    return cost + 3 * (hits / total - 0.95) ** 2 / (0.95 * 0.05 / total + 0.005**2)
 
 
 def main() -> None:
