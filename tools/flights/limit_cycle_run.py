@@ -1,16 +1,18 @@
 """Count how often limit cycles are found, how soon, and how often falsely.
 
-``python tools/flights/limit_cycle_run.py --first 1001 --aircraft 20 --structure linear``; seeds add up in the results file.
+``python tools/flights/limit_cycle_run.py --first 1001 --aircraft 20 --structure linear``; seeds add up in
+the results file.
 
-Each aircraft (seed) flies a healthy minute for the baseline, a healthy minute at low, normal and high activity, and six
-seconds at each share of its critical gain: the gain of one axis (roll for even seeds, pitch for odd) at which the loop
-of all axes turns unstable at the full pack's voltage, by the winding of ``det(1 + L)`` (bisection on the truth's
-``is_stable``). All gains of the axis are scaled together. Found within two seconds: from the take-over of the gain at the
-flight's first sample to the last sample the telling needs.
+Each aircraft (seed) flies a healthy minute for the baseline, a healthy minute at low, normal and high
+activity, and six seconds at each share of its critical gain: the gain of one axis (roll for even seeds,
+pitch for odd) at which the loop of all axes turns unstable at the full pack's voltage, by the winding of
+``det(1 + L)`` (bisection on the truth's ``is_stable``). All gains of the axis are scaled together. Found
+within two seconds: from the take-over of the gain at the flight's first sample to the last sample the
+telling needs.
 
-Three rules are counted on the same flights: the library's, the prototype's settings within the library's code
-(1 s frames every 0.125 s, 7 in a row, 14 dB, no look-out for slow frequencies), and the damping of the lightest pole of
-an autoregressive model (0.5 s, order 8, 250 Hz), without a baseline.
+Three rules are counted on the same flights: the library's, the prototype's settings within the library's
+code (1 s frames every 0.125 s, 7 in a row, 14 dB, no look-out for slow frequencies), and the damping of the
+lightest pole of an autoregressive model (0.5 s, order 8, 250 Hz), without a baseline.
 """
 
 from __future__ import annotations
@@ -64,7 +66,7 @@ def critical(airframe: Airframe, controller: Controller, axis: int) -> float:
 
 
 def pole_told_at(rate: np.ndarray, rate_hz: float) -> float:
-    """s at which a pole damped by less than 5 1/s, at 12 to 105 Hz and above 0.5 deg/s, was seen 7 times in a row."""
+    """s at which a pole damped by less than 5 1/s (12 to 105 Hz, above 0.5 deg/s) was seen 7 times on end."""
     spectrum = np.fft.rfft(rate.astype(np.float64))
     frequency = np.fft.rfftfreq(rate.size, 1.0 / rate_hz)
     spectrum[(frequency < 12.0) | (frequency > 115.0)] = 0.0

@@ -2,13 +2,14 @@
 
 ``python tools/flights/vibration_run.py --first 5001 --aircraft 75``; seeds add up in the results file.
 
-Each aircraft (seed) flies three flights of ten seconds, activity by seed (low, normal, high): before, after with nothing
-changed, after with every rotor's vibration 3 dB up. Each is measured with speed telemetry as simulated, with telemetry
-held at 100 Hz, 6 ms late and rounded to 1 rev/s, and without telemetry. A change above 1.5 dB counts as a rise.
+Each aircraft (seed) flies three flights of ten seconds, activity by seed (low, normal, high): before, after
+with nothing changed, after with every rotor's vibration 3 dB up. Each is measured with speed telemetry as
+simulated, with telemetry held at 100 Hz, 6 ms late and rounded to 1 rev/s, and without telemetry. A change
+above 1.5 dB counts as a rise.
 
-The true level of an order is written down from the aircraft's parameters alone: amplitudes of the rotors at the reference
-speed, root two, times the loop's sensitivity ``|1 / (1 + L)|`` at the order's frequencies (mean square over the flight's
-speeds, weighed by speed to the fourth).
+The true level of an order is written down from the aircraft's parameters alone: amplitudes of the rotors at
+the reference speed, root two, times the loop's sensitivity ``|1 / (1 + L)|`` at the order's frequencies
+(mean square over the flight's speeds, weighed by speed to the fourth).
 """
 
 from __future__ import annotations

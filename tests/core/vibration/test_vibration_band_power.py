@@ -88,7 +88,8 @@ def test_pairs_of_alike_flights_are_called_different_in_one_set_of_twenty():
     for number in range(sets):
         scales = 10.0 ** (random.standard_normal(6) * 2.0 / 20.0)
         flights = {
-            str(i): band_power(noise(1000 * number + i, s, 16.0), 120.0, [(8.0, 20.0)]) for i, s in enumerate(scales)
+            str(i): band_power(noise(1000 * number + i, s, 16.0), 120.0, [(8.0, 20.0)])
+            for i, s in enumerate(scales)
         }
         called += any(pair.is_different for one in compare_band_power(flights) for pair in one.pairs)
     assert called / sets < 0.10

@@ -1,7 +1,7 @@
 """Power in bands of frequency, and how far flights of one aircraft on one path scatter in it.
 
-Between flights the flight is the unit: how far two flights may differ is read from how far the others of the set
-differ from each other, never from within one flight.
+Between flights the flight is the unit: how far two flights may differ is read from how far the others of
+the set differ from each other, never from within one flight.
 """
 
 from __future__ import annotations
@@ -32,7 +32,7 @@ _DRAWS = 100_000
 
 @dataclass(frozen=True, slots=True)
 class BandPower:
-    """Mean square of a signal in a band of one flight: unit², with the interval of its mean over that flight."""
+    """Mean square of a signal in a band, unit², with the interval of its mean over that one flight."""
 
     band: Band
     power: Measured
@@ -50,10 +50,11 @@ class PairDifference:
     Attributes
     ----------
     change
-        Second over first, dB; the 95 % interval is that of a pair picked beforehand, from the scatter of the set.
+        Second over first, dB; the 95 % interval is that of a pair picked beforehand, from the scatter of
+        the set.
     is_different
-        Further apart than the range of so many flights that only scatter is, over their standard deviation, in
-        19 sets of 20 (all pairs and bands looked at).
+        Further apart than the range of so many flights that only scatter is, over their standard deviation,
+        in 19 sets of 20 (all pairs and bands looked at).
     """
 
     first: str
@@ -141,7 +142,8 @@ def compare_band_power(flights: Mapping[str, Sequence[BandPower]]) -> tuple[Band
     """
     if len(flights) < _FEWEST:
         raise InputError(
-            f"{len(flights)} flights, scatter between flights takes {_FEWEST} or more of one aircraft on one path",
+            f"{len(flights)} flights, scatter between flights takes {_FEWEST} or more of one aircraft "
+            f"on one path",
             next_step="fly the same card again",
         )
     columns = list(zip(*flights.values(), strict=True))
@@ -178,8 +180,8 @@ def _pair(
 def range_limit(count: int, share: float) -> float:
     """Range over standard deviation that ``share`` of samples of ``count`` normal values exceed.
 
-    David, Hartley and Pearson, Biometrika 41 (1954) give 3.40 for eight values and 5 % (from memory); here by drawing,
-    always the same draws.
+    David, Hartley and Pearson, Biometrika 41 (1954) give 3.40 for eight values and 5 % (from memory); here
+    by drawing, always the same draws.
     """
     drawn = np.random.default_rng(8).standard_normal((_DRAWS, count))
     return float(np.quantile(np.ptp(drawn, axis=1) / drawn.std(axis=1, ddof=1), 1.0 - share))
@@ -188,11 +190,11 @@ def range_limit(count: int, share: float) -> float:
 def flight_against(
     flights: Mapping[str, Sequence[BandPower]], flown: Sequence[BandPower]
 ) -> tuple[Measured, ...]:
-    """A further flight over the mean of a set, dB in each band, with the interval one more flight of the set would have.
+    """A further flight over the mean of a set, dB in each band, with the interval one of the set would have.
 
-    The interval is for all bands together (95 % of sets show no band outside): a band whose interval leaves out
-    zero differs from the set beyond the scatter between flights. A single odd flight hides inside a set it belongs to,
-    by widening the scatter; held against a set it does not belong to it shows.
+    The interval is for all bands together (95 % of sets show no band outside): a band whose interval leaves
+    out zero differs from the set beyond the scatter between flights. A single odd flight hides inside a set
+    it belongs to, by widening the scatter; held against a set it does not belong to it shows.
 
     Raises
     ------
@@ -201,7 +203,8 @@ def flight_against(
     """
     if len(flights) < _FEWEST:
         raise InputError(
-            f"{len(flights)} flights, scatter between flights takes {_FEWEST} or more of one aircraft on one path",
+            f"{len(flights)} flights, scatter between flights takes {_FEWEST} or more of one aircraft "
+            f"on one path",
             next_step="fly the same card again",
         )
     columns = list(zip(*flights.values(), strict=True))

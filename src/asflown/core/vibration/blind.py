@@ -1,7 +1,7 @@
 """A moving rotor line followed without speed telemetry: short frames, dynamic programming, harmonics.
 
-The line followed is the middle of the cluster the rotors make; the level of an order is what stands above the floor in
-the band of frequencies around it that no other order reaches (0.7 to 1.4 times it).
+The line followed is the middle of the cluster the rotors make; the level of an order is what stands above
+the floor in the band of frequencies around it that no other order reaches (0.7 to 1.4 times it).
 """
 
 from __future__ import annotations
@@ -28,8 +28,9 @@ _SLOWEST, _SLOPE = 45.0, 1200.0
 #: The band of an order, as a share of its frequency.
 BAND = (0.70, 1.40)
 _HARMONIC = 0.5  # weight of the second harmonic in the score
-#: Share of its range a line has to stand above the floor to count, in natural log units (averaged along the ridge).
-_STANDS = 0.9
+#: Share of its range a line has to stand above the floor to count, in natural log units (averaged along the
+#: ridge).
+_STANDS = 1.4
 
 
 @dataclass(frozen=True, eq=False)
@@ -88,7 +89,7 @@ def _score(frames: Frames, around: tuple[float, float] | None) -> npt.NDArray[np
     total = np.zeros(frames.power.shape[1:], dtype=np.float32)
     far = frames.frequency >= low
     for channel in frames.power:
-        total += channel / max(float(np.median(channel[:, far])), 1e-30)
+        total += channel / _falling_floor(channel, far)
     width = max(1, round(24.0 / (frames.rate_hz / frames.length)))
     smooth = _boxed(total, width)
     height = np.log(smooth + 1e-12)
@@ -99,6 +100,14 @@ def _score(frames: Frames, around: tuple[float, float] | None) -> npt.NDArray[np
     score = height + np.float32(_HARMONIC) * np.maximum(double, 0.0)
     score[:, ~usable] = -50.0
     return np.asarray(score)
+
+
+def _falling_floor(channel: npt.NDArray[np.float32], far: npt.NDArray[np.bool_]) -> npt.NDArray[np.float32]:
+    """Floor (nf,) that only falls with frequency: what flying leaves at low ones is no line."""
+    usual = np.median(channel, axis=0)
+    first = int(np.argmax(far))
+    floor = np.concatenate((usual[:first], np.minimum.accumulate(usual[first:])))
+    return np.asarray(np.maximum(floor, 1e-30), dtype=np.float32)
 
 
 def _boxed(values: npt.NDArray[np.float32], width: int) -> npt.NDArray[np.float32]:
@@ -179,7 +188,7 @@ def order_power(
 
 
 def _floor(power: FloatArray, frequency: FloatArray, speed: FloatArray) -> FloatArray:
-    """Mean density (frames,) away from the first two orders: the median over what is left, for a spread of powers."""
+    """Mean density (frames,) away from the first two orders, from the median of what is left."""
     lowest = 60.0
     away = (frequency >= lowest) & (
         (frequency < 0.62 * speed[:, None]) | (frequency > 2.0 * BAND[1] * speed[:, None])

@@ -20,9 +20,9 @@ def clipping(
 ) -> Clipping:
     """Clipped samples of one signal.
 
-    A value counts as a rail when it is the largest (or smallest) there is, occurs six times or more and holds for two
-    samples or more in a row somewhere: noise does not repeat its own extreme. With ``limit`` (the sensor's range, in
-    the signal's unit) every sample at or beyond it counts too.
+    A value counts as a rail when it is the largest (or smallest) there is, occurs six times or more and
+    holds for two samples or more in a row somewhere: noise does not repeat its own extreme. With ``limit``
+    (the sensor's range, in the signal's unit) every sample at or beyond it counts too.
     """
     found = np.asarray(values)
     found = found[np.isfinite(found)]
@@ -85,6 +85,8 @@ def _told(
         return f"{signal}: no sample at a rail"
     ends = " and ".join(f"{rail:.4g}" for rail in rails if rail is not None)
     return (
-        f"{signal}: {samples} of {total} samples ({samples / total:.2%}) at the rail {ends} {unit}, {flat} flat tops, the "
-        f"longest {1e3 * longest:.1f} ms; levels there are too low; take a wider range or mount the board softer"
+        f"{signal}: {samples} of {total} samples ({samples / total:.2%}) at the rail {ends} {unit}, "
+        f"{flat} flat tops, the "
+        f"longest {1e3 * longest:.1f} ms; levels there are too low; take a wider range or mount the "
+        f"board softer"
     )

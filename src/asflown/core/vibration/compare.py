@@ -53,6 +53,7 @@ def _apart(first: RotorLine, second: RotorLine) -> tuple[str, ...]:
     if apart <= 14.0:
         return ()
     return (
-        f"mean rotor speeds {apart:.0f} rev/s apart: a resonance between them would look like a change; fly both with "
+        f"mean rotor speeds {apart:.0f} rev/s apart: a resonance between them would look like a change; "
+        f"fly both with "
         "the same load and pack",
     )

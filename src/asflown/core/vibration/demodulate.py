@@ -1,10 +1,11 @@
-"""Lines of rotors separated by their angles: weighted least squares in short blocks, longer ones by adding them up.
+"""Lines of rotors separated by their angles: weighted least squares in short blocks, added up to longer ones.
 
-Each order of each rotor is ``a(t) Re(c exp(i k angle(t)))`` with ``a = (speed / reference)²`` and ``c`` constant over a
-block: what Vold-Kalman tracking does, with a block in place of its smoother (Vold & Leuridan 1993, from memory). The
-normal equations of Hann-weighted half-overlapping blocks add up to those of longer blocks, so every coherent length
-comes from one pass. The noise beside a line is read from the residual a few hertz to its left and right. A line above
-half the log rate folds by itself: the model is sampled where the log is.
+Each order of each rotor is ``a(t) Re(c exp(i k angle(t)))`` with ``a = (speed / reference)²`` and ``c``
+constant over a block: what Vold-Kalman tracking does, with a block in place of its smoother (Vold &
+Leuridan 1993, from memory). The normal equations of Hann-weighted half-overlapping blocks add up to those
+of longer blocks, so every coherent length comes from one pass. The noise beside a line is read from the
+residual a few hertz to its left and right. A line above half the log rate folds by itself: the model is
+sampled where the log is.
 """
 
 from __future__ import annotations
@@ -24,8 +25,9 @@ ComplexArray = npt.NDArray[np.complexfloating]
 BASE = 0.25
 #: Hz beside the line where the noise is read.
 _BESIDE = (-14.0, 14.0)
-#: Hz: a line that shows (folded) below this or this near half the log rate is left out for that moment.
-_LOWEST, _EDGE = 20.0, 6.0
+#: Hz: a line that shows (folded) below the lowest, or this near half the log rate (there stands its mirror
+#: image), is left out for that moment; within the ramp it counts less.
+_LOWEST, _EDGE, _RAMP = 20.0, 20.0, 20.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -103,25 +105,32 @@ def equations(cut: Stretches, order: float) -> Equations:
     )
 
 
-def terms(cut: Stretches, number: int, order: float) -> Complex64:
-    """``a exp(-2 pi i k angle)`` (rotors, n) of a stretch, zero where the line is not to be used."""
+def terms(cut: Stretches, number: int, order: float) -> tuple[Complex64, Float32]:
+    """``a exp(-2 pi i k angle)`` (rotors, n) of a stretch, and the weight (n,) of each moment.
+
+    The weight falls to zero, slowly, where a rotor's line is at an edge of what the log shows: switching the
+    model off at once would let other lines leak in.
+    """
     turn = cut.angle[number] * np.float32(order)
     turn -= np.floor(turn)
     turn *= np.float32(-2.0 * np.pi)
     out = np.empty(turn.shape, dtype=np.complex64)
-    usable = _usable(cut.amplitude[number], cut.speed[number] * np.float32(order), cut.rate_hz)
     out.real = np.cos(turn)
     out.imag = np.sin(turn)
-    out *= usable
-    return out
+    out *= cut.amplitude[number]
+    return out, _usable(cut.speed[number] * np.float32(order), cut.rate_hz)
 
 
-def _usable(amplitude: Float32, frequency: Float32, rate_hz: float) -> Float32:
-    if float(frequency.min()) > _LOWEST and float(frequency.max()) < 0.5 * rate_hz - _EDGE:
-        return amplitude
+def _usable(frequency: Float32, rate_hz: float) -> Float32:
+    top = 0.5 * rate_hz - _EDGE
+    if float(frequency.min()) > _LOWEST + _RAMP and float(frequency.max()) < top - _RAMP:
+        return np.ones(frequency.shape[1], dtype=np.float32)
     rest = frequency - np.float32(rate_hz) * np.floor(frequency * np.float32(1.0 / rate_hz))
     seen = np.minimum(rest, np.float32(rate_hz) - rest)
-    return np.asarray(amplitude * ((seen > _LOWEST) & (seen < 0.5 * rate_hz - _EDGE)))
+    inside = np.minimum(seen - np.float32(_LOWEST), np.float32(top) - seen).min(axis=0)
+    inside *= np.float32(1.0 / _RAMP)
+    np.clip(inside, 0.0, 1.0, out=inside)
+    return np.asarray(inside * inside * (np.float32(3.0) - np.float32(2.0) * inside))
 
 
 def _of_stretch(cut: Stretches, number: int, order: float) -> Equations:
@@ -136,16 +145,18 @@ def _of_stretch(cut: Stretches, number: int, order: float) -> Equations:
 
 
 def _products(cut: Stretches, number: int, order: float) -> tuple[Complex64, Complex64, Complex64, Complex64]:
-    """Weighted terms (b, r, n), Gram matrices (b, r, r), products with the signals (b, r, c), conjugate terms."""
+    """Weighted terms (b, r, n), Gram matrices (b, r, r), products with signals (b, r, c), conjugate terms."""
     length = cut.length
     hop = length // 2
     window = (0.5 - 0.5 * np.cos(2.0 * np.pi * np.arange(length) / length)).astype(np.float32)
     view = np.lib.stride_tricks.sliding_window_view
-    own = terms(cut, number, order)
-    weighted = view(own, length, axis=1)[:, ::hop].transpose(1, 0, 2) * window
+    own, share = terms(cut, number, order)
+    shared = np.asarray(own * share, dtype=np.complex64)
+    weighted = np.asarray(view(shared, length, axis=1)[:, ::hop].transpose(1, 0, 2) * window)
     against = view(np.conj(own), length, axis=1)[:, ::hop].transpose(1, 0, 2)
     signal = view(cut.values[number].astype(np.complex64), length, axis=1)[:, ::hop].transpose(1, 2, 0)
-    return weighted, weighted @ against.transpose(0, 2, 1), weighted @ signal, against
+    gram = np.asarray(weighted @ against.transpose(0, 2, 1), dtype=np.complex64)
+    return weighted, gram, np.asarray(weighted @ signal, dtype=np.complex64), against
 
 
 def caught(cut: Stretches, order: float) -> FloatArray:
@@ -162,7 +173,8 @@ def _beside(
 ) -> FloatArray:
     """Mean square (b, c) of the residual's products with the lines shifted to either side, per unit of gram.
 
-    Where a shifted line falls upon another rotor's, the fit has taken the noise away too: that share is not counted.
+    Where a shifted line falls upon another rotor's, the fit has taken the noise away too: that share is not
+    counted.
     """
     own = np.einsum("brr->br", gram).real
     time = np.arange(weighted.shape[2]) / rate_hz
@@ -213,13 +225,15 @@ class Powers:
     single
         (b, r, c): the same of each rotor alone, from the separated amplitudes.
     reference
-        (b, r): samples times a²: what energy an amplitude with mean square one at the reference speed would have.
+        (b, r): samples times a²: what energy an amplitude with mean square one at the reference speed would
+        have.
     weight
         (b,) samples.
     noise
         (b, c): energy that noise alone puts into one line, already taken off.
     separated
-        (b, r): by how much separating raised the noise of that rotor; 1 where it stood alone, infinite where not there.
+        (b, r): by how much separating raised the noise of that rotor; 1 where it stood alone, infinite
+        where not there.
     """
 
     energy: FloatArray

@@ -14,8 +14,10 @@ from asflown.core.vibration.result import Density, Floor
 FloatArray = npt.NDArray[np.float64]
 
 WORDS = (
-    "loop-amplified floor: noise as the closed loop shows it, gyro noise, air and what the rate loop makes of them; "
-    "near its crossover the loop raises it, so it is not sensor noise (for that, log on the ground, motors off)"
+    "loop-amplified floor: noise as the closed loop shows it, gyro noise, air and what the rate loop "
+    "makes of them; "
+    "near its crossover the loop raises it, so it is not sensor noise (for that, log on the ground, "
+    "motors off)"
 )
 
 
@@ -24,8 +26,8 @@ def floor_of(
 ) -> Floor:
     """Root density between ``low`` and ``high`` Hz, bins inside ``lines`` (from, to; Hz) left out.
 
-    The median over bins, so that a narrow line does not count; the interval from the spread between bins and from
-    each bin's own.
+    The median over bins, so that a narrow line does not count; the interval from the spread between bins
+    and from each bin's own.
     """
     inside = (spectrum.frequency >= low) & (spectrum.frequency <= high)
     for start, end in lines:

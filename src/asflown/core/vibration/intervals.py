@@ -12,8 +12,8 @@ from asflown.core.measured import Measured, unmeasured
 
 FloatArray = npt.NDArray[np.float64]
 
-#: By how much the error of a sum that was chosen because it scatters least is widened (choosing makes the scatter look
-#: smaller than it is; set on seeds 3001 to 3060 of the population, counted on others).
+#: By how much the error of a sum that was chosen because it scatters least is widened (choosing makes the
+#: scatter look smaller than it is; set on seeds 3001 to 3060 of the population, counted on others).
 CHOSEN = 1.15
 #: The least relative error of a power.
 _LEAST = 0.02
@@ -48,7 +48,7 @@ class Means:
 
     @property
     def error(self) -> FloatArray:
-        """Standard errors (k,). Neighbouring blocks may share samples: their covariance counts, where it adds."""
+        """Standard errors (k,). Neighbouring blocks share samples: their covariance counts, where it adds."""
         part = self.influence
         spread = (part * part).sum(axis=0) + np.maximum(0.0, 2.0 * (part[1:] * part[:-1]).sum(axis=0))
         return np.asarray(np.where(np.isfinite(self.mean), np.sqrt(spread), np.nan))
@@ -77,7 +77,7 @@ def ratio(values: FloatArray, weights: FloatArray) -> tuple[float, float, float]
 
 
 def _quiet_share(power: FloatArray, reference: FloatArray, noise: FloatArray) -> FloatArray:
-    """Shares (blocks, k): less where noise (hard manoeuvres) hides a line of that power at the reference speed.
+    """Shares (blocks, k): less where noise (hard manoeuvres) hides a line of that power.
 
     Inverse variance of a block's power: it depends on the noise beside the line, not on the line itself.
     """
@@ -121,7 +121,7 @@ def weighed(energy: FloatArray, reference: FloatArray, noise: FloatArray) -> Mea
 
 
 def rms_of(power: float, error: float, degrees: float, unit: str, route: str, wider: float = 1.0) -> Measured:
-    """Root of a power with its interval (t, on the power: the noise adds to it); a reason where it does not stand out.
+    """Root of a power with its interval (t, on the power), or the reason that it does not stand out.
 
     The error is taken ``wider`` times as large, and 2 % of the power at least.
     """

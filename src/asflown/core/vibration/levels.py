@@ -114,7 +114,7 @@ def _singles(found: Powers, member: FloatArray) -> list[Means | None]:
 
 
 def _together(found: Powers, member: FloatArray, single: list[Means | None]) -> Means:
-    """Mean squares of all rotors by group: of the whole line or of the rotors added up, whichever scatters less."""
+    """Mean squares of all rotors by group: of the whole line or the rotors added up, what scatters less."""
     rotors = found.reference.shape[1]
     reference = np.repeat(found.reference.mean(axis=1)[:, None], member.shape[1], axis=1)
     whole = weighed(found.energy @ member, reference, (found.noise @ member) * rotors)
@@ -156,7 +156,8 @@ def _rotors(
     out = []
     for rotor, sums in enumerate(single):
         reason = (
-            f"rotor {rotor + 1} is not separable: it turned at the speed of another one nearly all the time; fly turns "
+            f"rotor {rotor + 1} is not separable: it turned at the speed of another one nearly all the "
+            f"time; fly turns "
             "and climbs so that the speeds part"
         )
         levels = {

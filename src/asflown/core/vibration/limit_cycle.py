@@ -1,7 +1,7 @@
-"""Narrow-band oscillation of a rate that grows: a limit cycle of the rate loop, told against a healthy baseline.
+"""Narrow-band oscillation that grows: a limit cycle of the rate loop, told against a healthy baseline.
 
-A frequency has to stand out of the healthy flight (:mod:`asflown.core.vibration.standing`) for several frames in a row.
-Where the rotors' orders lie, folded or not, it has to stand out of their lines too.
+A frequency has to stand out of the healthy flight (:mod:`asflown.core.vibration.standing`) for several
+frames in a row. Where the rotors' orders lie, folded or not, it has to stand out of their lines too.
 """
 
 from __future__ import annotations
@@ -38,8 +38,10 @@ _SHORTEST = 10.0  # s of a baseline flight
 _COMMANDED = 0.2  # share of the rate's power in the command from which on it is the command's
 
 NOT_COVERED = (
-    "not covered: oscillation slower than {low:g} Hz (there it looks like the pilot's own flying) or faster than "
-    "{high:g} Hz, weaker than {least:.1f} deg/s, hidden under a rotor's line, or already there in the baseline flight"
+    "not covered: oscillation slower than {low:g} Hz (there it looks like the pilot's own flying) or "
+    "faster than "
+    "{high:g} Hz, weaker than {least:.1f} deg/s, hidden under a rotor's line, or already there in the "
+    "baseline flight"
 )
 
 
@@ -116,7 +118,7 @@ def limit_cycle_baseline(
 
 
 def _line_powers(flown: Sampled, reference: float, width: float) -> FloatArray:
-    """Power an order's line reaches in a frame at the mean speed, all rotors in step; 0 where none was found."""
+    """Power an order's line reaches in a frame at the mean speed, all rotors in step; 0: not found."""
     cut = cut_stretches(flown, reference)
     out = []
     for order in ORDERS:
@@ -140,8 +142,8 @@ def limit_cycle(
     rate
         (n,) rad/s.
     baseline
-        Of a healthy flight of this aircraft; without one nothing is told (absolute limits raise false alarms in
-        hard flying).
+        Of a healthy flight of this aircraft; without one nothing is told (absolute limits raise false
+        alarms in hard flying).
     rotor_speed
         (rotors, n) rev/s.
     command
@@ -211,8 +213,10 @@ def _one(
     growth = 20.0 * math.log10(rms / healthy)
     uncovered = NOT_COVERED.format(low=how.low, high=how.high, least=math.degrees(how.least))
     statement = (
-        f"oscillation at {frequency:.0f} Hz from {span[0]:.1f} to {span[1]:.1f} s, up to {math.degrees(rms):.1f} deg/s "
-        f"rms, {growth:.0f} dB above the healthy flight: the rate loop is at the edge of its gain margin or past it; "
+        f"oscillation at {frequency:.0f} Hz from {span[0]:.1f} to {span[1]:.1f} s, up to "
+        f"{math.degrees(rms):.1f} deg/s "
+        f"rms, {growth:.0f} dB above the healthy flight: the rate loop is at the edge of its gain "
+        f"margin or past it; "
         f"land, and lower its gains before the next flight; {uncovered}"
     )
     return LimitCycle(*span, told_at, frequency, rms, growth, statement)

@@ -156,8 +156,13 @@ def _motors_turn(motors: Numbers | None) -> bool:
 
 def _told_blind(found: bool) -> str:
     if found:
-        return "rotor speed was not logged: lines followed blind, rotors not told apart; log rotor speed to tell them apart"
-    return "no rotor line could be followed without speed telemetry; log rotor speed, or rates at 1000 Hz or more"
+        return (
+            "rotor speed was not logged: lines followed blind, rotors not told apart; log rotor speed to "
+            "tell them apart"
+        )
+    return (
+        "no rotor line could be followed without speed telemetry; log rotor speed, or rates at 1 kHz or more"
+    )
 
 
 def _on_time(flown: Sampled, look: bool) -> tuple[Sampled, float]:

@@ -1,7 +1,8 @@
 """Orders of a rotor: frequency, folding at half the log rate, and the angle integrated from speed.
 
-Order k lies at k times the rotor speed; blade pass is the order of the number of blades: ``blades * rpm / 60`` Hz
-(common practice, no source). A frequency above half the log rate is seen folded (check-values section 16).
+Order k lies at k times the rotor speed; blade pass is the order of the number of blades: ``blades * rpm /
+60`` Hz (common practice, no source). A frequency above half the log rate is seen folded (check-values
+section 16).
 """
 
 from __future__ import annotations
@@ -41,7 +42,7 @@ def blade_pass(speed: float, blades: int) -> float:
 
 
 def angle_of(speed: npt.NDArray[np.floating], rate_hz: float) -> npt.NDArray[np.float32]:
-    """Angle (rotors, n) in revolutions from speed (rotors, n) rev/s by the trapezoid rule, whole turns taken off."""
+    """Angle (rotors, n), revolutions without whole turns, from speed (rotors, n) rev/s by trapezoids."""
     angle = np.cumsum(speed, axis=1, dtype=np.float64)
     angle -= 0.5 * speed
     angle /= rate_hz
@@ -72,7 +73,9 @@ def alias_facts(
 
 def _told(order: float, frequency: float, seen: float, above: float, rate_hz: float) -> str:
     return (
-        f"order {order:g} (mean {frequency:.0f} Hz) lies above {_NEAR:.0%} of half the log rate for {above:.0%} of the "
-        f"time and shows folded (its mean at {seen:.0f} Hz); log at {2.4 * frequency:.0f} Hz or more, or filter before "
+        f"order {order:g} (mean {frequency:.0f} Hz) lies above {_NEAR:.0%} of half the log rate for "
+        f"{above:.0%} of the "
+        f"time and shows folded (its mean at {seen:.0f} Hz); log at {2.4 * frequency:.0f} Hz or more, "
+        f"or filter before "
         "logging"
     )

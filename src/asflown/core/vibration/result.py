@@ -29,8 +29,9 @@ class Density:
     frequency
         (nf,) Hz.
     density, low, high
-        (nf,) unit²/Hz, unbiased for the mean; the interval is a gamma one with as many degrees of freedom as the
-        scatter between segments leaves (fewer than a steady signal's where the vibration comes and goes).
+        (nf,) unit²/Hz, unbiased for the mean; the interval is a gamma one with as many degrees of freedom
+        as the scatter between segments leaves (fewer than a steady signal's where the vibration comes and
+        goes).
     averages
         (nf,) independent averages the density is worth.
     """

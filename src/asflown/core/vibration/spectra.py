@@ -40,7 +40,7 @@ def _density(name: str, frames: Frames, row: int) -> Density:
 
 
 def _averages(power: npt.NDArray[np.float32], mean: FloatArray) -> FloatArray:
-    """Independent averages (nf,) the mean is worth: from the scatter of the means of stretches of the flight."""
+    """Independent averages (nf,) the mean is worth, from the scatter of the means of stretches."""
     count = power.shape[0]
     groups = min(_GROUPS, count)
     most = max(1.0, count / (1.0 + 2.0 / 36.0))  # half-overlapped Hann windows share 1/6 of their amplitude
@@ -61,7 +61,8 @@ def _averages(power: npt.NDArray[np.float32], mean: FloatArray) -> FloatArray:
 def gamma_interval(averages: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Factors (low, high) of the 95 % interval of a mean power worth so many averages.
 
-    Chi-squared quantiles by Wilson and Hilferty (1931, from memory; within 2 % of scipy's from two averages on).
+    Chi-squared quantiles by Wilson and Hilferty (1931, from memory; within 2 % of scipy's from two averages
+    on).
     """
     degrees = 2.0 * averages
     part = 2.0 / (9.0 * degrees)

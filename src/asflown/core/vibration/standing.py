@@ -1,7 +1,7 @@
 """How far each frequency of a rate stands out of a healthy flight, frame by frame.
 
-Power over the healthy flight's median at each frequency, less the mean of the neighbouring frequencies in dB (hard
-flying raises all of them together).
+Power over the healthy flight's median at each frequency, less the mean of the neighbouring frequencies in
+dB (hard flying raises all of them together).
 """
 
 from __future__ import annotations
@@ -79,8 +79,8 @@ class LimitCycleBaseline:
     density
         (nf,) (rad/s)²/Hz, median of the frames.
     orders
-        (orders,) (rad/s)²/Hz that a line of rotor order 1, 2 and 3 reaches at ``speed``: what is seen at a rotor's
-        frequency has to stand out above that too. Empty without speed telemetry.
+        (orders,) (rad/s)²/Hz that a line of rotor order 1, 2 and 3 reaches at ``speed``: what is seen at a
+        rotor's frequency has to stand out above that too. Empty without speed telemetry.
     speed
         rev/s.
     """
@@ -160,7 +160,8 @@ def _three(power: Float32) -> Float32:
 def heights(levels: Levels, baseline: LimitCycleBaseline) -> Float32:
     """How far each frequency stands out (frames, nf), dB; rotor lines not yet looked out for.
 
-    Minus infinity at frequencies that are not looked at and where the oscillation would be too small to matter.
+    Minus infinity at frequencies that are not looked at and where the oscillation would be too small to
+    matter.
     """
     how = baseline.detector
     healthy = np.interp(levels.frequency, baseline.frequency, baseline.density)
@@ -192,7 +193,7 @@ def _beside(height: Float32, width: float, how: Detector) -> Float32:
 def rotor_lines(
     levels: Levels, rows: npt.NDArray[np.int64], speed: Numbers, baseline: LimitCycleBaseline
 ) -> Float32:
-    """Power (rows, nf) that a healthy flight's rotor lines reach where they lie in some frames; 0 elsewhere."""
+    """Power (rows, nf) a healthy flight's rotor lines reach where they lie in some frames; 0 elsewhere."""
     how = baseline.detector
     out = np.zeros((rows.size, levels.frequency.size), dtype=np.float32)
     starts = levels.starts[rows]

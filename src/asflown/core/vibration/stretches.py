@@ -55,7 +55,7 @@ def starts_of(samples: int, rate_hz: float, most: float = MOST) -> tuple[npt.NDA
 def sampled(
     signals: Mapping[str, Numbers], speed: Numbers | None, rate_hz: float, most: float = MOST
 ) -> Sampled:
-    """Stretches of signals (n,) and rotor speed (rotors, n) rev/s; a signal with nothing in it is left out."""
+    """Stretches of signals (n,) and rotor speed (rotors, n) rev/s; an empty signal is left out."""
     samples = next(iter(signals.values())).size
     first, length = starts_of(samples, rate_hz, most)
     parts = [slice(start, start + length) for start in first.tolist()]

@@ -1,4 +1,4 @@
-"""Rotor speed as telemetry gives it: held between updates, late, in steps; made good as far as the data tell."""
+"""Rotor speed as telemetry gives it (held between updates, late, in steps) made good as far as data tell."""
 
 from __future__ import annotations
 
@@ -45,13 +45,13 @@ def shifted(speed: Numbers, seconds: float, rate_hz: float) -> npt.NDArray[np.fl
 
 
 def chosen_delay(caught: FloatArray) -> float:
-    """The delay (s) of those tried that caught most power, between its neighbours; 0 where none is surely better.
+    """The delay (s) of those tried that caught most power; 0 where none is surely better.
 
     Parameters
     ----------
     caught
-        (delays, blocks): power the line's terms caught in each block of flight. Each block counts alike, so that a
-        hard manoeuvre does not decide.
+        (delays, blocks): power the line's terms caught in each block of flight. Each block counts alike, so
+        that a hard manoeuvre does not decide.
     """
     total = caught.sum(axis=0)
     shares = caught[:, total > 0.0] / total[total > 0.0]
