@@ -80,6 +80,7 @@ TARGETS = (
     _toml("functions", _folder("functions.toml")),
     _toml("devices", _folder("devices.toml")),
     _toml("image_words", _folder("image_words.toml")),
+    _toml("control", _folder("control.toml")),
     _json("catalog.json", examples.MAVLINK, catalog_mavlink.read),
     _json("list.json", examples.JSON_LIST, catalog_table.read),
     Target(

@@ -181,6 +181,26 @@ question = "in which unit?"
 choices = ["V", "mV"]
 why = "nothing states its unit"
 """
+CONTROL = b"""rate_role = "sway_loop.rate"
+axes = ["roll", "yaw"]
+holds = { "hush_filter.kind" = [0, 1] }
+
+[[block]]
+name = "hushed"
+kind = "one-pole low-pass"
+inputs = "rate"
+roles = { cutoff = "hush_filter.cutoff" }
+constants = { rule = "impulse", stages = 2 }
+when = { "hush_filter.kind" = [1] }
+unless = { "hush_filter.cutoff" = [0] }
+
+[[block]]
+name = "drive"
+kind = "gain"
+inputs = ["command", "-hushed"]
+roles = { gain = "sway_loop.{axis}.grip" }
+axes = ["roll", "yaw"]
+"""
 OURS = {
     "aircraft": AIRCRAFT,
     "notes": NOTES,
@@ -190,6 +210,7 @@ OURS = {
     "functions": FUNCTIONS,
     "image_words": IMAGE_WORDS,
     "layout": LAYOUT,
+    "control": CONTROL,
 }
 FOLDER = {
     "release.toml": RELEASE,
@@ -199,5 +220,6 @@ FOLDER = {
     "functions.toml": FUNCTIONS,
     "image_words.toml": IMAGE_WORDS,
     "devices.toml": DEVICES,
+    "control.toml": CONTROL,
     "images/quill.bin": b"\x00\x01\x02",
 }

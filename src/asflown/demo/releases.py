@@ -8,7 +8,7 @@ from decimal import Decimal
 from functools import cache
 from typing import Any
 
-from asflown.demo.firmware import listing, releases
+from asflown.demo.firmware import control, listing, releases
 from asflown.demo.firmware.boards import BOARD, OTHER_BOARD, for_board
 from asflown.demo.firmware.changes import MIDDLE, NEW, OLD, Change, changes
 from asflown.demo.firmware.parameter import Parameter
@@ -66,6 +66,7 @@ def _stated(firmware: Firmware, follows: tuple[str, ...]) -> Mapping[str, bytes]
         "overlay.toml": _overlay(firmware),
         "factory.txt": factory_listing(firmware),
         "image_words.toml": _image_words(firmware),
+        "control.toml": control.declared(firmware),
     }
 
 

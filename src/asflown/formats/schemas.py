@@ -216,7 +216,9 @@ class ControlBlock(Written):
     )
     kind: BlockKind
     inputs: TextList = Field(
-        min_length=1, description='blocks or the signals command and rate; "-rate" takes it away'
+        min_length=1,
+        max_length=50,
+        description='blocks or the signals command and rate; "-rate" takes it away',
     )
     roles: dict[str, str] = Field(
         default={}, description="what it needs, to the role that gives it; {axis} stands for the axis"
@@ -236,7 +238,7 @@ class ControlFile(Written):
     holds: _Cases = Field(
         default={}, description="roles and the values, as stored, for which this is declared"
     )
-    block: list[ControlBlock] = Field(min_length=1)
+    block: list[ControlBlock] = Field(min_length=1, max_length=200)
 
 
 class MotorsTable(Written):

@@ -227,7 +227,8 @@ def redefined() -> Mapping[str, Mapping[str, Any]]:
         for part, value in zip(("firm", "stay", "calm", "lead"), values, strict=True)
     }
     hums = {
-        f"hum.{which}.at": {"unit": "0.1Hz", "high": Decimal(9000), "needs": ("hum.take",)} for which in "abc"
+        f"hum.{which}.at": {"unit": "0.1Hz", "high": Decimal(9000), "needs": ("hum.take",), "factor": "0.1"}
+        for which in "abc"
     }
     switches = {
         f"switch.{which}.does": {"choices": labels(NEW_SWITCH), "high": Decimal(10)} for which in "abcdef"

@@ -96,19 +96,32 @@ def _control() -> Facts:
         ):
             roles[f"{axis}.{part}"] = {"role": f"rate_loop.{trade}.{term}_gain", "factor": "1"}
         roles[f"{axis}.quick"] = {"role": f"rate_loop.{trade}.full_stick"}
+        roles[f"mix.{axis}"] = {"role": f"mixer.{trade}.share", "factor": "0.01"}
     return {
         **roles,
         "lean.firm": {"role": "attitude_loop.proportional_gain", "factor": "1"},
-        "shake.cut": {"choices": FILTER, "why": "a filter that is too weak heats the motors"},
-        "shake.calm": {"choices": FILTER},
+        "turn.rate": {"role": "rate_loop.rate", "factor": "1"},
+        "shake.cut": {
+            "choices": FILTER,
+            "why": "a filter that is too weak heats the motors",
+            "role": "gyro_filter.kind",
+        },
+        "shake.calm": {"choices": FILTER, "role": "derivative_filter.kind"},
         "shake.cut.hz": {"plain": "0 off", "role": "gyro_filter.cutoff", "factor": "1", "clips": True},
         "shake.calm.hz": {"plain": "0 off", "role": "derivative_filter.cutoff", "factor": "1"},
         "swing.cut.hz": {"plain": "0 off", "role": "yaw_filter.cutoff", "factor": "1"},
-        "hum.use": {"choices": "0 off, 1 at fixed places, 2 followed"},
+        "hum.use": {"choices": "0 off, 1 at fixed places, 2 followed", "role": "notch_filter.use"},
         **{
-            f"hum.{which}.hz": {"plain": "0 off", "needs": ("hum.use",), "asks": (("on", "hum.use"),)}
+            f"hum.{which}.hz": {
+                "plain": "0 off",
+                "needs": ("hum.use",),
+                "asks": (("on", "hum.use"),),
+                "role": f"notch_filter.{which}.centre",
+                "factor": "1",
+            }
             for which in "abc"
         },
+        **{f"hum.{which}.wide": {"role": f"notch_filter.{which}.width", "factor": "1"} for which in "abc"},
         "hum.high": {"needs": ("hum.low",), "asks": (("over", "hum.low"),)},
         "mix.first": {"choices": "0 lift gives way, 1 turning gives way"},
         "sag.lift": {"choices": OFF_ON},
