@@ -7,7 +7,7 @@ frames in a row. Where the rotors' orders lie, folded or not, it has to stand ou
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -19,6 +19,7 @@ from asflown.core.vibration.standing import (
     Detector,
     Levels,
     LimitCycleBaseline,
+    grid_of,
     heights,
     held_out,
     levels_of,
@@ -35,6 +36,7 @@ Numbers = npt.NDArray[np.floating]
 
 _LINES_FROM = 48.0  # s of the baseline flight that the rotor lines are measured on
 _SHORTEST = 10.0  # s of a baseline flight
+_AROUND = 1.2  # s looked at before and after what stands out
 _COMMANDED = 0.2  # share of the rate's power in the command from which on it is the command's
 
 NOT_COVERED = (
@@ -151,6 +153,43 @@ def limit_cycle(
     """
     if baseline is None:
         return ()
+    out: list[LimitCycle] = []
+    for part in _parts_worth_a_look(rate, rate_hz, baseline):
+        near = None if rotor_speed is None else np.atleast_2d(np.asarray(rotor_speed))[:, part]
+        asked = None if command is None else command[part]
+        shift = part.start / rate_hz
+        out += _looked_at(rate[part], rate_hz, baseline, near, asked, shift)
+    return tuple(out)
+
+
+def _parts_worth_a_look(rate: Numbers, rate_hz: float, baseline: LimitCycleBaseline) -> list[slice]:
+    """Samples around which every third frame or so stands out twice in a row: what can be told lies there."""
+    how = baseline.detector
+    every = max(1, how.frames // 2)
+    levels = levels_of(rate, rate_hz, how, every)
+    peak = heights(levels, baseline).max(axis=1, initial=-np.inf) > how.stands_out
+    places = np.flatnonzero(peak[1:] & peak[:-1])
+    factor, hop = grid_of(rate_hz, how)
+    step, reach = factor * hop, round(_AROUND * rate_hz)
+    out: list[slice] = []
+    for place in places.tolist():
+        start = max(0, place * every * step - reach) // step * step
+        end = (place + 1) * every * step + round(how.frame * rate_hz) + reach
+        if out and start <= out[-1].stop:
+            out[-1] = slice(out[-1].start, end)
+        else:
+            out.append(slice(start, end))
+    return out
+
+
+def _looked_at(
+    rate: Numbers,
+    rate_hz: float,
+    baseline: LimitCycleBaseline,
+    rotor_speed: Numbers | None,
+    command: Numbers | None,
+    shift: float,
+) -> tuple[LimitCycle, ...]:
     how = baseline.detector
     levels = levels_of(rate, rate_hz, how)
     height = heights(levels, baseline)
@@ -166,7 +205,7 @@ def limit_cycle(
         asked = levels_of(command, rate_hz, how).power[rows]
         height[rows] = np.where(asked > _COMMANDED * levels.power[rows], -np.inf, height[rows])
     held = held_out(height, levels.width, how) > how.stands_out
-    return _stretches(held, height, levels, baseline)
+    return _stretches(held, height, replace(levels, first=levels.first + shift), baseline)
 
 
 def _worth_a_look(peak: npt.NDArray[np.bool_], frames: int) -> npt.NDArray[np.int64]:

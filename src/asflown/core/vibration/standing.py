@@ -132,16 +132,23 @@ class Levels:
         return np.asarray(np.sqrt(3.0 * self.width * np.asarray(power, dtype=np.float64)))
 
 
-def levels_of(values: Numbers, rate_hz: float, how: Detector) -> Levels:
-    """Frames of a rate, decimated first where it is faster than needed."""
-    signal = np.asarray(values, dtype=np.float32)
+def grid_of(rate_hz: float, how: Detector) -> tuple[int, int]:
+    """By how much a log is decimated, and samples of the decimated signal from one frame to the next."""
     factor = max(1, int(rate_hz / _SLOW))
+    return factor, max(1, round(how.hop * rate_hz / factor))
+
+
+def levels_of(values: Numbers, rate_hz: float, how: Detector, every: int = 1) -> Levels:
+    """Frames of a rate (each, or every so many), decimated first where it is faster than needed."""
+    signal = np.asarray(values, dtype=np.float32)
+    factor, hop = grid_of(rate_hz, how)
+    hop *= every
     first = 0.0
     if factor > 1:
         signal = decimate(signal, factor).astype(np.float32, copy=False)
         first = REACH * factor / rate_hz
     slow = rate_hz / factor
-    length, hop = good_length(how.frame, slow), max(1, round(how.hop * slow))
+    length = good_length(how.frame, slow)
     frames = frames_of(signal[None, None], slow, length, hop)
     shown = frames.frequency <= min(how.high + how.around, 0.4 * slow if factor > 1 else 0.5 * slow)
     power = _three(frames.power[0])[:, shown]
