@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from made_flight import log_bytes, opened, source, table
@@ -118,3 +120,13 @@ def test_a_choice_that_no_word_can_say_leads_to_the_layout_file():
         settle.answered(log, {}, {doubt: 1})
     assert "--save-layout" in caught.value.next_step
     assert settle.answered(log, {}, {doubt: 0}).layout.assignments == log.layout.assignments
+
+
+def test_what_contradicts_the_settled_layout_is_not_taken_and_not_said_to_be():
+    log = opened()
+    odd = Doubt("rate", "which is roll?", ("rate.roll=pack voltage",), "nothing tells")
+    turned = Doubt("rate.roll", "is one turned?", ("as logged", "turn 'gyro roll' (factor -1)"), "it may be")
+    asked = replace(log, layout=replace(log.layout, doubts=(odd, turned)))
+    taken = settle.accept(asked, {})
+    assert taken.taken == (turned,)
+    assert taken.layout.of("rate.roll").column == "gyro roll"

@@ -95,10 +95,20 @@ def accept(opened: Opened, assumed: Mapping[str, str]) -> Opened:
         return opened
     if opened.known_by is not KnownBy.PROPOSED:
         return replace(opened, layout=replace(opened.layout, doubts=()), taken=opened.doubts)
-    taken = tuple(doubt for doubt in opened.doubts if not _is_bare_guess(doubt))
-    statements = [statement_of(doubt, 0, opened.table) for doubt in taken if doubt.choices]
-    made = _proposed(opened, _stated(opened, assumed, statements))
-    return replace(made, taken=taken)
+    likeliest = {
+        doubt: statement_of(doubt, 0, opened.table) if doubt.choices else ""
+        for doubt in opened.doubts
+        if not _is_bare_guess(doubt)
+    }
+    stated = _stated(opened, assumed, likeliest.values())
+    taken = tuple(doubt for doubt, text in likeliest.items() if not text or _is_in(text, stated))
+    return replace(_proposed(opened, stated), taken=taken)
+
+
+def _is_in(statement: str, stated: Mapping[str, str]) -> bool:
+    """Whether a statement was made, and not left out for one that contradicts it."""
+    key, _, value = statement.partition("=")
+    return stated.get(key) == value
 
 
 def _is_bare_guess(doubt: Doubt) -> bool:
