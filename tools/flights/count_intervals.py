@@ -1,15 +1,15 @@
-"""How often the intervals of the rate-loop figures hold the truth, and how wide they are, on simulated flights.
+"""How often the intervals of the rate-loop figures hold the truth, and how wide they are.
 
-``python tools/flights/count_intervals.py run --first 200000 --flights 20 --out rows.jsonl`` flies and measures
-(cells: 20, 60 and 180 s at low, normal and high activity; structures in turn, most of them another structure
-than the estimator's). ``python tools/flights/count_intervals.py table rows.jsonl …`` prints the table and
-writes it as JSON. ``python tools/flights/count_intervals.py fit rows.jsonl`` proposes the calibration from rows
-flown with ``--raw``.
+Counted on simulated flights. ``python tools/flights/count_intervals.py run --first 200000 --flights 20
+--out rows.jsonl`` flies and measures (cells: 20, 60 and 180 s at low, normal and high activity; structures
+in turn, most of them another structure than the estimator's). ``python tools/flights/count_intervals.py
+table rows.jsonl …`` prints the table and writes it as JSON. ``python tools/flights/count_intervals.py fit
+rows.jsonl`` proposes the calibration from rows flown with ``--raw``.
 
-The truth is computed by ``truth.py``. The interval's own bound is the exact binomial one (Clopper-Pearson) over
-flights' axes. *oracle*: the narrowest constant half-width that covers 95 % of the errors of a cell, what
-someone would quote who knows how the errors are distributed; the ratio of the median half-width to it is
-printed.
+The truth is computed by ``truth.py``. The interval's own bound is the exact binomial one (Clopper-Pearson)
+over flights' axes. *oracle*: the narrowest constant half-width that covers 95 % of the errors of a cell,
+what someone would quote who knows how the errors are distributed; the ratio of the median half-width to it
+is printed.
 """
 
 from __future__ import annotations
@@ -188,7 +188,8 @@ def table(asked: argparse.Namespace) -> None:
         print(
             f"{' '.join(str(part) for part in key):58s} n {one['flights']:5d} coverage {one['coverage']:.3f}"
             f" ({one['coverage_low']:.3f}-{one['coverage_high']:.3f}) bias {one['bias']:9.5f}"
-            f" p95 {one['p95_error']:8.5f} half width {one['median_half_width']:8.5f} to oracle {one['width_to_oracle']:.2f}"
+            f" p95 {one['p95_error']:8.5f} half width {one['median_half_width']:8.5f}"
+            f" to oracle {one['width_to_oracle']:.2f}"
         )
     if asked.out:
         Path(asked.out).write_text(json.dumps(made, indent=1) + "\n")

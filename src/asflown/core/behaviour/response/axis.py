@@ -18,6 +18,7 @@ from asflown.core.behaviour.identify.bands import Banded, banded, edges
 from asflown.core.behaviour.identify.controller import ControllerFit, fit_controller
 from asflown.core.behaviour.identify.fit import PlantFit, fit_plant
 from asflown.core.behaviour.response.calibration import Activity
+from asflown.core.behaviour.response.direct import measured_response
 from asflown.core.behaviour.response.drives import (
     Driven,
     driven,
@@ -213,6 +214,7 @@ def _axis(
         saturated_share=saturated if made[0].motors is not None else None,
         thrust_exponent=exponent if made[0].motors is not None else None,
         spans=tuple(one.span for one in made),
+        measured_response=measured_response(made, axis, used),
     )
     if drives is None:
         return _response_only(rest, as_flown)
@@ -223,7 +225,7 @@ def _axis(
             f"the {axis} command moved the aircraft too little to be told from the air's disturbance;"
             f" fly {axis} steps and doublets for 20 s or more"
         )
-        return replace(refused(axis, reason), saturated_share=rest.saturated_share, spans=rest.spans)
+        return replace(rest, figures=refused(axis, reason).figures, as_flown=None, thrust_exponent=None)
     if made[0].motors is None:
         statements.append(
             "motors were not logged: saturation is not seen, and margins may read too low or high"

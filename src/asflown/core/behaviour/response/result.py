@@ -111,6 +111,9 @@ class AxisResponse:
         Of the curve from command to thrust, as used.
     statements
         What a reader should know.
+    measured_response
+        Rate over command straight from the spectra, as flown; where a planned excitation is used, at its
+        lines only, and values that are not numbers stand between them.
     """
 
     axis: str
@@ -123,3 +126,4 @@ class AxisResponse:
     thrust_exponent: float | None = None
     spans: tuple[Span, ...] = ()
     statements: tuple[str, ...] = ()
+    measured_response: Curve | None = None
