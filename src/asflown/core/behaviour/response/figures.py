@@ -91,9 +91,8 @@ def _missing(name: str) -> str:
         "gain_margin": "the loop's phase reaches -180 deg only far above all that was excited, if at all",
         "bandwidth_gain": "the gain rule finds no frequency: nowhere 6 dB above the gain at -180 deg",
     }
-    return what.get(name, "the response does not reach the phase this figure is read at") + (
-        " in enough of the loops the data allow; fly longer and with quicker sticks"
-    )
+    said = what.get(name, "the response does not reach the phase this figure is read at, or not surely enough")
+    return f"{said}; fly longer and with quicker sticks"
 
 
 def curve(drawn: Complex, excited: Bool) -> Curve:
