@@ -178,21 +178,73 @@ def cell(rows: list[dict]) -> dict[str, float]:
 
 
 def table(asked: argparse.Namespace) -> None:
-    """Print the table, and write it where asked."""
+    """Print the table, and write it with the seeds where asked."""
     rows = read(asked.rows)
-    keys = ("route", "figure", *asked.by)
     made = []
-    for key, group in sorted(grouped(rows, keys).items(), key=str):
+    for key, group in sorted(grouped(rows, ("route", "figure", *asked.by)).items(), key=str):
         one = cell(group)
-        made.append(dict(zip(keys, key, strict=True)) | one)
+        made.append(dict(zip(("route", "figure", *asked.by), key, strict=True)) | one)
         print(
-            f"{' '.join(str(part) for part in key):58s} n {one['flights']:5d} coverage {one['coverage']:.3f}"
-            f" ({one['coverage_low']:.3f}-{one['coverage_high']:.3f}) bias {one['bias']:9.5f}"
-            f" p95 {one['p95_error']:8.5f} half width {one['median_half_width']:8.5f}"
-            f" to oracle {one['width_to_oracle']:.2f}"
+            f"{' '.join(str(part) for part in key):58s} n {one['flights']:5d}"
+            f" coverage {one['coverage']:.3f} ({one['coverage_low']:.3f}-{one['coverage_high']:.3f})"
+            f" bias {one['bias']:9.5f} p95 {one['p95_error']:8.5f}"
+            f" half width {one['median_half_width']:8.5f} to oracle {one['width_to_oracle']:.2f}"
         )
     if asked.out:
-        Path(asked.out).write_text(json.dumps(made, indent=1) + "\n")
+        seeds = sorted({(row["seconds"], row["activity"], row["structure"], row["seed"]) for row in rows})
+        whole = {
+            "wind": sorted({row["wind"] for row in rows}),
+            "flights": len(seeds),
+            "seeds": _ranges([seed for *_, seed in seeds]),
+            "cells": made,
+        }
+        Path(asked.out).write_text(json.dumps(whole, indent=1) + "\n")
+
+
+def _ranges(numbers: list[int]) -> list[list[int]]:
+    """First and last of each run of numbers."""
+    runs: list[list[int]] = []
+    for number in sorted(set(numbers)):
+        if runs and number == runs[-1][1] + 1:
+            runs[-1][1] = number
+        else:
+            runs.append([number, number])
+    return runs
+
+
+def page(asked: argparse.Namespace) -> None:
+    """Print the counted cells as a table of a page."""
+    print("\n".join(page_table(json.loads(Path(asked.counted).read_text())["cells"])))
+
+
+def page_table(cells: list[dict]) -> list[str]:
+    """Rows of figures: coverage in per cent, least and most over the cells, and width."""
+    head = (
+        "route | figure | flights a cell | covered, all | least and most of the nine cells | width to oracle"
+    )
+    lines = [
+        f"| {head} |",
+        "| --- | --- | --- | --- | --- | --- |",
+    ]
+    for (route, figure), group in _by_figure(cells).items():
+        axes = sum(one["axes"] for one in group)
+        share = sum(one["axes"] * one["coverage"] for one in group) / axes
+        low, high = binomial(round(share * axes), axes)
+        least, most = min(one["coverage"] for one in group), max(one["coverage"] for one in group)
+        flights = sorted(one["flights"] for one in group)
+        lines.append(
+            f"| {route} | {figure.replace('_', ' ')} | {flights[0]}-{flights[-1]} | {100 * share:.1f} %"
+            f" ({100 * low:.1f}-{100 * high:.1f}) | {100 * least:.0f}-{100 * most:.0f} %"
+            f" | {np.median([one['width_to_oracle'] for one in group]):.2f} |"
+        )
+    return lines
+
+
+def _by_figure(cells: list[dict]) -> dict[tuple[str, str], list[dict]]:
+    groups: dict[tuple[str, str], list[dict]] = defaultdict(list)
+    for one in cells:
+        groups[one["route"], one["figure"]].append(one)
+    return groups
 
 
 def fit(asked: argparse.Namespace) -> None:
@@ -255,6 +307,9 @@ def main() -> None:
     telling.add_argument("--by", nargs="*", default=["seconds", "activity"])
     telling.add_argument("--out")
     telling.set_defaults(act=table)
+    paging = acts.add_parser("page")
+    paging.add_argument("counted")
+    paging.set_defaults(act=page)
     fitting = acts.add_parser("fit")
     fitting.add_argument("rows", nargs="+")
     fitting.set_defaults(act=fit)
