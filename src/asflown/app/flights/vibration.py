@@ -9,6 +9,9 @@ from asflown.core.study.of_vibration import vibration_evidence
 from asflown.errors import InputError
 
 _NOTHING = "neither rates nor specific force are known in this log; log them at 500 Hz or more"
+_TOO_SLOW = "logged at {rate:.4g} rows a second: no rotor shows in that; log at 1000 Hz or more"
+#: Rows a second below which a log shows nothing of what shakes. Common practice, no source.
+LEAST_RATE = 100.0
 SIGNALS = ("rate", "accel", "rotor_speed", "motor")
 
 
@@ -23,6 +26,8 @@ def vibration(bench: Bench) -> Part:
     if part is None:
         why = "; ".join(bench.even(names, bench.flying).statements)
         return not_measured("vibration", why, bench)
+    if part.rate < LEAST_RATE:
+        return not_measured("vibration", _TOO_SLOW.format(rate=part.rate), bench)
     try:
         found = measure_vibration(
             members(part, "rate"),
