@@ -68,8 +68,8 @@ def standard_air(height: float) -> Air:
 
     Examples
     --------
-    >>> round(standard_air(1000.0).density, 6)
-    1.111642
+    >>> round(standard_air(1000.0).density, 5)
+    1.11164
     """
     if not LOWEST <= height <= HIGHEST:
         raise ValueError(

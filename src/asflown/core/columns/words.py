@@ -51,7 +51,7 @@ def split_name(name: str, unit: str | None = None) -> Words:
     Examples
     --------
     >>> split_name("gyroXDps").words, split_name("gyroXDps").units
-    (('gyro', 'x'), ('dps',))
+    (('gyro', 'x'), ('Dps',))
     >>> split_name("motor[0]").numbers, split_name("vbat").words
     ((0,), ('bat', 'voltage'))
     """
