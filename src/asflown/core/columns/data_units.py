@@ -68,6 +68,8 @@ def _noise(ledger: Ledger, sample: Sample, places: list[int]) -> None:
     """Gyros and vibration have a usual size: the rows' third differences tell it whatever the manoeuvres."""
     ats = [at for place in places if (at := sample.at(place)) is not None]
     thirds = np.diff(sample.blocks[:, :, ats], n=3, axis=1)
+    if thirds.size == 0:
+        return
     size = float(np.median(np.abs(thirds))) * 1.4826 / math.sqrt(20.0)
     if size <= 0:
         return

@@ -58,6 +58,7 @@ def measure(
         With --aircraft: keep the log's own bytes too, however large (up to 8 MB they always are).
     """
     one_thread_each()
+    no_warnings()
     from asflown.app.flights import measure as job
     from asflown.app.flights.conditions import from_words
     from asflown.app.flights.open_log import open_log
@@ -110,6 +111,13 @@ def one_thread_each() -> None:
 
     for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
         os.environ.setdefault(name, "1")
+
+
+def no_warnings() -> None:
+    """Keep numpy's warnings off the terminal: a log may hold any number; what it cannot give has a reason."""
+    import warnings
+
+    warnings.filterwarnings("ignore", category=RuntimeWarning, module=r"asflown\.core\.")
 
 
 def settled(opened: Opened, said: Said, *, accept: bool, common: Common) -> Opened:
