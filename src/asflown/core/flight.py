@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, fields
 from typing import TYPE_CHECKING
 
@@ -196,3 +196,26 @@ class EvenPart:
     def span(self) -> Span:
         """The stretch of time it covers, s."""
         return Span(self.start, self.start + self.samples / self.rate)
+
+    def rows(self, names: Sequence[str]) -> FloatArray:
+        """(k, n) these signals, one or more: a view where they lie side by side in memory, else a copy."""
+        import numpy as np
+
+        columns = [self.values[name] for name in names]
+        matrix = columns[0].base
+        if matrix is None or matrix.ndim != 2 or matrix.shape[1:] != columns[0].shape:
+            return np.stack(columns)
+        places = [_place(column) for column in columns]
+        step = matrix.strides[0]
+        first, *others = places
+        at, left = divmod(first - _place(matrix), step)
+        together = all(place == first + (i + 1) * step for i, place in enumerate(others))
+        if left or not together or any(column.base is not matrix for column in columns):
+            return np.stack(columns)
+        found: FloatArray = matrix[at : at + len(columns)]
+        return found
+
+
+def _place(values: FloatArray) -> int:
+    """Where in memory it begins."""
+    return int(values.__array_interface__["data"][0])

@@ -25,7 +25,7 @@ def stacked(part: EvenPart, family: str, members: Sequence[str] = ()) -> npt.NDA
             names.append(f"{family}.{len(names) + 1}")
     if not names or any(name not in part.values for name in names):
         return None
-    return np.stack([part.values[name] for name in names])
+    return part.rows(names)
 
 
 def members(part: EvenPart, family: str) -> dict[str, npt.NDArray[np.float64]]:

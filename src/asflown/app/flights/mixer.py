@@ -14,6 +14,8 @@ if TYPE_CHECKING:
     from asflown.core.flight import EvenPart
     from asflown.core.motors.mixer import MotorMixer
 
+#: Families of signals that the mixer is told from.
+FAMILIES = frozenset(("motor", "rate", "control", "rate_command"))
 _NOT_SEEN = (
     "no pattern of the motors is seen in the measured rates; log them at 500 Hz or more, and fly all axes"
 )

@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING
 
 from asflown.app.flights.arrays import inside, stacked
 from asflown.app.flights.bench import Bench
-from asflown.app.flights.mixer import mixer_of
 from asflown.app.flights.part import Part, not_measured
 from asflown.core.signals import AXES
 from asflown.core.study.of_motors import Motors, motors_evidence, motors_findings
@@ -46,7 +45,7 @@ def _measured(bench: Bench, part: EvenPart) -> tuple[Motors, MotorMixer]:
     rates = stacked(part, "rate", AXES)
     if rates is None:
         rates = np.zeros((3, part.samples))
-    mixer = mixer_of(part)
+    mixer = bench.mixer(part)
     hover = inside(part, bench.hovering)
     curve = bench.thrust = _curve(bench)
     return (

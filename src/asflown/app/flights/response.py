@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING
 
 from asflown.app.flights.bench import Bench
 from asflown.app.flights.known_route import known_responses
-from asflown.app.flights.mixer import mixer_of
 from asflown.app.flights.part import Part, not_measured
 from asflown.core.evidence import Evidence
 from asflown.core.signals import AXES
@@ -47,7 +46,7 @@ def response(bench: Bench) -> Part:
 
     if even.rate < LEAST_FOR_RESPONSE:
         return not_measured(_GROUP, _TOO_SLOW.format(rate=even.rate), bench)
-    pattern = _pattern(even.parts)
+    pattern = _pattern(bench, even.parts)
     known, reasons = known_responses(bench, even.parts, pattern)
     found = measure_axes(even.parts, pattern, instruments=_instruments(bench, axes), known=known)
     made = {axis: found.get(axis) or refused(axis, _NO_PAIR.format(axis=axis)) for axis in AXES}
@@ -64,9 +63,9 @@ def response(bench: Bench) -> Part:
     return Part(_GROUP, tuple(evidence), tuple(dict.fromkeys(told)), made)
 
 
-def _pattern(parts: tuple[EvenPart, ...]) -> npt.NDArray[np.float64] | None:
+def _pattern(bench: Bench, parts: tuple[EvenPart, ...]) -> npt.NDArray[np.float64] | None:
     """Which motor turns which axis, from the longest stretch."""
-    return mixer_of(max(parts, key=lambda one: one.samples)).matrix
+    return bench.mixer(max(parts, key=lambda one: one.samples)).matrix
 
 
 def _instruments(bench: Bench, axes: list[str]) -> dict[str, Instrument]:

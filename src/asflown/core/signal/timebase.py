@@ -15,7 +15,7 @@ from asflown.core.signal.runs import Run, runs_of
 from asflown.core.signal.stamps import TimeBase, examine
 
 if TYPE_CHECKING:
-    from asflown.core.flight import FloatArray
+    from asflown.core.flight import FloatArray, Numbers
 
 __all__ = ["Even", "TimeBase", "even", "even_parts", "examine"]
 
@@ -139,14 +139,21 @@ def _parts(run: Run, lead: Group, others: Sequence[Group], factor: int, least: f
     laid = {trace.name: run.lay(trace.values) for trace in lead.traces} | beside if long_enough else {}
     made = []
     for a, b in long_enough:
-        values = {name: decimate(column[a:b], factor) for name, column in laid.items()}
+        values = _side_by_side({name: column[a:b] for name, column in laid.items()}, b - a, factor)
         if not values or next(iter(values.values())).size == 0:
             continue
-        for column in values.values():
-            column.setflags(write=False)
         start = run.start + (a + (REACH * factor if factor > 1 else 0)) * step
         made.append(EvenPart(start, rate, values, run.filled if len(long_enough) == 1 else 0))
     return made
+
+
+def _side_by_side(columns: Mapping[str, Numbers], samples: int, factor: int) -> dict[str, FloatArray]:
+    """The columns at the new rate, as the rows of one matrix: what is wanted together need not be copied."""
+    matrix = np.empty((len(columns), outputs(samples, factor)))
+    for row, column in zip(matrix, columns.values(), strict=True):
+        row[:] = column if factor == 1 else decimate(column, factor)
+    matrix.setflags(write=False)
+    return dict(zip(columns, matrix, strict=True))
 
 
 def _true_ranges(mask: np.ndarray[tuple[int], np.dtype[np.bool_]]) -> list[tuple[int, int]]:
