@@ -158,7 +158,7 @@ def banded(
         total = parts if not total else [a + b for a, b in zip(total, parts, strict=True)]
         seconds += stretch.command.size / stretch.rate
     weighted, power, bins, *sums = total
-    filled = bins > 0
+    filled = (bins > 0) & (power > 0)
     centre = np.where(power > 0, weighted / np.where(power > 0, power, 1), np.sqrt(limits[1:] * limits[:-1]))
     kept = [np.ascontiguousarray(part[filled]) for part in sums]
     slopes = np.concatenate([stretch.slopes for stretch in stretches], axis=1)

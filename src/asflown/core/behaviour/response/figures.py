@@ -91,7 +91,8 @@ def _missing(name: str) -> str:
         "gain_margin": "the loop's phase reaches -180 deg only far above all that was excited, if at all",
         "bandwidth_gain": "the gain rule finds no frequency: nowhere 6 dB above the gain at -180 deg",
     }
-    said = what.get(name, "the response does not reach the phase this figure is read at, or not surely enough")
+    other = "the response does not reach the phase this figure is read at, or not surely enough"
+    said = what.get(name, other)
     return f"{said}; fly longer and with quicker sticks"
 
 
