@@ -1,1 +1,1 @@
-"""Building blocks on signals: windows, spectra, averages, filters, Allan deviation; arrays in, results out."""
+"""Building blocks on signals: windows, spectra, averages, filters, Allan deviation."""
