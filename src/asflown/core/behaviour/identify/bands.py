@@ -149,7 +149,8 @@ def banded(
     Returns
     -------
     Banded
-        Of the bands that hold a bin; fewer than ``nb`` where a stretch is short.
+        Of the bands that hold a bin with some of the command; fewer than ``nb`` where a stretch is short, or
+        lines are kept only.
     """
     total: list[Float | Complex] = []
     seconds = 0.0

@@ -112,6 +112,8 @@ def _at_lines(rows: Sequence[Stretch], lines: Float, width: float, shortest: flo
     # of each line: bins below, the line's own, bins above; then the gap to the next one
     limits = (lines[:, None] + np.array([-width, -near, near, width])).ravel()
     sums = banded(rows, limits)
+    if sums.frequencies.size != limits.size - 1:
+        return None
     of_line = np.arange(lines.size) * 4 + 1
     own = sums.command_command[of_line, 0, 0].real
     response = sums.command_response[of_line, 0] / np.maximum(own, 1e-300)
