@@ -33,14 +33,14 @@ class Activity:
 #: By route and figure: factor on the spread, and the floor of a calm and of a hard flight (standard
 #: deviations; share or unit).
 TABLE: dict[tuple[str, str], tuple[float, float, float]] = {
-    ("known controller", "bandwidth"): (0.95, 0.0045, 0.0111),
+    ("known controller", "bandwidth"): (0.95, 0.0045, 0.0160),
     ("known controller", "bandwidth_gain"): (0.95, 0.0102, 0.0184),
     ("known controller", "crossover"): (0.80, 0.0093, 0.0213),
     ("known controller", "gain_margin"): (1.05, 0.694, 0.694),
     ("known controller", "peak_sensitivity"): (0.90, 0.01, 0.0233),
     ("known controller", "phase_delay"): (0.85, 0.0271, 0.0376),
     ("known controller", "phase_margin"): (0.95, 0.315, 1.05),
-    ("model-free", "bandwidth"): (0.85, 0.0, 0.0017),
+    ("model-free", "bandwidth"): (0.85, 0.0, 0.0145),
     ("model-free", "bandwidth_gain"): (0.95, 0.0019, 0.0188),
     ("model-free", "crossover"): (0.80, 0.0137, 0.0196),
     ("model-free", "gain_margin"): (1.10, 0.431, 0.739),
