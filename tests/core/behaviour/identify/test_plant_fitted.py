@@ -6,14 +6,14 @@ states at 2 kHz, a plain loop closes it. The truth is the plant's formula.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pytest
 
 from asflown.core.behaviour.identify import plant
 from asflown.core.behaviour.identify.bands import Stretch, banded, edges
-from asflown.core.behaviour.identify.fit import PlantFit, fit_plant, smooth_over
+from asflown.core.behaviour.identify.fit import PlantFit, _equations, _local_drive, fit_plant, smooth_over
 
 FAST, SLOW = 2000, 500
 GAIN, DAMPING, LAG, DELAY = 420.0, 0.8, 0.022, 0.003
@@ -127,6 +127,35 @@ def test_saturation_between_command_and_drive_does_not_bias(seed: int) -> None:
     assert 0.05 < flown.clipped < 0.5
     found = _fitted(flown)
     assert _off(found.response(LOOK), LOOK).max() < 0.1
+
+
+def test_the_correction_of_the_ends_has_the_right_sign() -> None:
+    """At the true numbers, without disturbance, in pieces of 5 s: the equations are left over less than turned round.
+
+    Measured, mean of 8 flights: 16.6 with it, 16.2 without, 23.7 turned round. This plant remembers for longer
+    (1.3 s) than the tapered ends last, so to first order little is won; see the band sums for where it is.
+    """
+    numbers = plant.Prior().centre_and_spread(0)[0]
+    numbers[: plant.PHYSICAL] = np.log(GAIN), np.log(DAMPING), np.log(LAG), DELAY + 0.5 / FAST
+    left: dict[int, list[float]] = {1: [], -1: []}
+    size = 5 * SLOW
+    for seed in range(20, 28):
+        row = _fly(seed, 30.0, closed=False, wind=0.0).stretch
+        pieces = [
+            Stretch(
+                row.rate,
+                *(values[start : start + size] for values in (row.command, row.drive, row.response)),
+                row.slopes[:, start : start + size],
+            )
+            for start in range(0, row.command.size, size)
+        ]
+        sums = banded(pieces, edges(SLOW, 5.0))
+        instrument = _local_drive(sums, smooth_over(sums.frequencies, 0.25, weights=sums.bins))
+        for sign, found in left.items():
+            turned = replace(sums, command_ends=sign * sums.command_ends)
+            matrix, score, _ = _equations(numbers, turned, instrument, np.ones(sums.frequencies.size))
+            found.append(float(np.linalg.norm((score / np.sqrt(np.diag(matrix)))[: plant.PHYSICAL])))
+    assert np.mean(left[-1]) > 1.2 * np.mean(left[1])
 
 
 def test_the_covariance_says_how_far_off_the_fit_is() -> None:
