@@ -14,6 +14,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import pairwise
 
 import numpy as np
@@ -183,6 +184,14 @@ def _bank(frequencies: Float, rate: float) -> Complex:
     return np.asarray(rows + [_one_pole(frequencies, f, rate) ** 2 for f in DOUBLE])
 
 
+@lru_cache(maxsize=2)  # the pieces of a long flight are of one length
+def _filters(length: int, rate: float) -> tuple[Complex, Float]:
+    """(nb, nf) the bank and (ni, nf) the instruments' bands at the frequencies of a transform."""
+    frequencies = np.asarray(np.arange(length // 2 + 1) * (rate / length), dtype=np.float64)
+    distance = np.log2(np.maximum(frequencies, 1e-6))[None] - np.log2(INSTRUMENTS)[:, None]
+    return _bank(frequencies, rate), np.asarray(np.exp(-0.5 * (distance / WIDTH) ** 2), dtype=np.float64)
+
+
 def _filtered(record: Record) -> tuple[Float, Float, Float]:
     """(2 nb, n) bank's outputs for command and negative rate; (4 ni, n) instruments; (2 ni,) noise share."""
     import scipy.fft
@@ -194,9 +203,7 @@ def _filtered(record: Record) -> tuple[Float, Float, Float]:
     spectra = scipy.fft.rfft(
         np.stack([record.command - means[0], record.response - means[1]]), length, axis=1
     )
-    bank = _bank(frequencies, record.rate)
-    distance = np.log2(np.maximum(frequencies, 1e-6))[None] - np.log2(INSTRUMENTS)[:, None]
-    band = np.asarray(np.exp(-0.5 * (distance / WIDTH) ** 2), dtype=np.float64)
+    bank, band = _filters(length, record.rate)
     inside = band * spectra[0]
     own = band * spectra[1]
     rows = scipy.fft.irfft(

@@ -46,7 +46,7 @@ class Driven:
     factor
         Rate logged over working rate.
     command, response, control
-        (n,) by axis, rad/s, rad/s, 1.
+        (n,) by axis, rad/s, rad/s, 1; no control where the motors say what it came to.
     others
         (n,) further instruments by name (sticks).
     motors
@@ -111,7 +111,7 @@ def driven(
     kept = [part for part in parts if outputs(part.samples, factor) > WORKING_RATE]
     names = [name for name in kept[0].values if name.startswith("motor.")] if kept else []
     names.sort(key=lambda name: int(name.split(".")[1]))
-    stacks = [np.stack([part.values[name] for name in names]) if names else None for part in kept]
+    stacks = [part.rows(names) if names else None for part in kept]
     low, high = _ends(stacks)
     slow = [_factors(part, motors, factor) for part, motors in zip(kept, stacks, strict=True)]
     total = sum(rows.shape[1] for rows in slow)
@@ -123,7 +123,8 @@ def driven(
         at_end: Bool = np.zeros(part.samples, dtype=np.bool_)
         commanded = None
         if motors is not None:
-            at_end = np.asarray(((motors > high) | (motors < low)).any(axis=0))
+            for row in motors:
+                at_end |= (row > high) | (row < low)
             if pattern is not None:
                 commanded = np.stack([decimate(row, factor) for row in pattern @ motors])
         made.append(
@@ -133,7 +134,7 @@ def driven(
                 factor,
                 _family(part, "rate_command", factor),
                 _family(part, "rate", factor),
-                _family(part, "control", factor),
+                _family(part, "control", factor) if commanded is None else {},
                 {name: decimate(part.values[name], factor) for name in further if name in part.values},
                 motors,
                 commanded,
@@ -189,8 +190,8 @@ def _ends(stacks: Sequence[Float | None]) -> tuple[float, float]:
     low = min(float(motors.min()) for motors in seen)
     high = max(float(motors.max()) for motors in seen)
     near = AT_END * (high - low)
-    held_low = sum(int(((motors - low) < near).sum()) for motors in seen)
-    held_high = sum(int(((high - motors) < near).sum()) for motors in seen)
+    held_low = sum(int(np.count_nonzero(motors < low + near)) for motors in seen)
+    held_high = sum(int(np.count_nonzero(motors > high - near)) for motors in seen)
     # an end that was only touched once or twice is no end
     enough = HELD * sum(motors.shape[1] for motors in seen) + 3
     return (low + near if held_low > enough else -np.inf, high - near if held_high > enough else np.inf)
@@ -248,7 +249,8 @@ def thrust_drives(made: Sequence[Driven], pattern: Float, exponent: float) -> li
     found = []
     for one in made:
         assert one.motors is not None
-        thrust = np.maximum(one.motors, 0.0) ** exponent
+        thrust = np.maximum(one.motors, 0.0)
+        thrust **= exponent
         found.append(np.stack([decimate(row, one.factor) for row in rows @ thrust]))
     return found
 
