@@ -188,11 +188,12 @@ def _pieces(stretches: Sequence[Stretch]) -> Iterator[Stretch]:
         count = max(1, round(n / longest)) if n > 1.5 * longest else 1
         for start, end in pairwise(np.linspace(0, n, count + 1).astype(int)):
             part = slice(int(start), int(end))
+            response = stretch.response[part]
             yield Stretch(
                 stretch.rate,
                 stretch.command[part],
-                stretch.drive[part],
-                stretch.response[part],
+                response if stretch.drive is stretch.response else stretch.drive[part],
+                response,
                 stretch.slopes[:, part],
                 None if stretch.instrument is None else stretch.instrument[part],
             )
@@ -212,21 +213,23 @@ def _sums(
     drive = stretch.drive - stretch.drive.mean()
     command = stretch.command if stretch.instrument is None else stretch.instrument
     # single precision: its rounding lies 120 dB and more under what the signals hold
-    rows = np.empty((2 * m + 2, n), dtype=np.float32)
+    alone = stretch.drive is stretch.response  # then one transform does for both
+    rows = np.empty((2 * m + (1 if alone else 2), n), dtype=np.float32)
     np.multiply(command - command.mean(), scaled, out=rows[0], casting="same_kind")
     np.multiply(drive, scaled, out=rows[m], casting="same_kind")
     for place, factor in enumerate(stretch.slopes, 1):
         np.multiply(rows[0], factor, out=rows[place], casting="same_kind")
         np.multiply(rows[m], factor, out=rows[m + place], casting="same_kind")
-    np.multiply(stretch.response - stretch.response.mean(), scaled, out=rows[2 * m], casting="same_kind")
-    np.multiply(drive, ends, out=rows[2 * m + 1], casting="same_kind")
+    np.multiply(drive, ends, out=rows[2 * m], casting="same_kind")
+    if not alone:
+        np.multiply(stretch.response - stretch.response.mean(), scaled, out=rows[-1], casting="same_kind")
     frequency = np.asarray(np.arange(length // 2 + 1) * (stretch.rate / length), dtype=np.float64)
     first, last = np.searchsorted(frequency, [limits[0], limits[-1]])
     spectra = scipy.fft.rfft(rows, length, axis=1)[:, first:last].astype(np.complex128)
     frequency = frequency[first:last]
     if keep is not None:
         spectra[:m] *= keep(frequency)
-    r, u, y, w = spectra[:m], spectra[m : 2 * m], spectra[2 * m], spectra[2 * m + 1]
+    r, u, w, y = spectra[:m], spectra[m : 2 * m], spectra[2 * m], spectra[m if alone else -1]
     starts = np.searchsorted(frequency, limits[:-1])
     ends_of = np.searchsorted(frequency, limits[1:])
 

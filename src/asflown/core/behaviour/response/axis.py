@@ -8,6 +8,7 @@ estimates' covariances, see :mod:`calibration`.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -40,6 +41,8 @@ Complex = npt.NDArray[np.complex128]
 Bool = npt.NDArray[np.bool_]
 Known = Callable[[Float], tuple[Complex, Complex]]
 
+#: Axes measured side by side.
+AT_ONCE = 2
 #: Drawn loops behind an interval.
 DRAWS = 300
 #: Power of the command in the drive over the disturbance, from which on a band counts as excited.
@@ -126,13 +129,14 @@ def measure_axes(
     going = [axis for axis in axes if used[axis].refusal is None]
     exponent = _exponent(made, pattern, going, used)
     thrusts = None if made[0].commanded is None or pattern is None else thrust_drives(made, pattern, exponent)
-    found = {}
-    for axis in axes:
+
+    def one(axis: str) -> AxisResponse:
         if used[axis].refusal is not None:
-            found[axis] = refused(axis, str(used[axis].refusal))
-            continue
-        found[axis] = _axis(made, axis, thrusts, used[axis], exponent, (known or {}).get(axis))
-    return found
+            return refused(axis, str(used[axis].refusal))
+        return _axis(made, axis, thrusts, used[axis], exponent, (known or {}).get(axis))
+
+    with ThreadPoolExecutor(AT_ONCE) as pool:  # most of it leaves Python's lock
+        return dict(zip(axes, pool.map(one, axes), strict=True))
 
 
 def refused(axis: str, reason: str) -> AxisResponse:
