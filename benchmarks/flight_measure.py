@@ -107,7 +107,7 @@ def stages(path: str) -> dict[str, tuple[float, float]]:
     """Wall and CPU s of each stage, one after another, in this process."""
     from asflown.app.flights import measure as job
     from asflown.app.flights import settle
-    from asflown.app.flights.bench import bench_of
+    from asflown.app.flights.bench import FAMILIES, bench_of
     from asflown.app.flights.conditions import stated, with_measured
     from asflown.app.flights.open_log import NOTHING_STATED, KnownBy, Opened
     from asflown.app.views.flight_measured import measured_json
@@ -140,7 +140,7 @@ def stages(path: str) -> dict[str, tuple[float, float]]:
     bench = bench_of(flight, span, found)
     timed("even stretches", lambda: bench.longest(bench.names("rate"), bench.flying))
     if bench.flight.family("motor"):
-        timed("mixer", lambda: bench.mixer(bench.longest(tuple(flight.traces), bench.flying)))
+        timed("mixer", lambda: bench.mixer(bench.longest(bench.names(*FAMILIES), bench.flying)))
     _exogeneity(timed, bench)
     parts = [
         timed(part.replace("_", " "), lambda part=part: job._run(part, bench, None)) for part in job.PARTS
