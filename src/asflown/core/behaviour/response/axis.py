@@ -291,8 +291,9 @@ def _routes(
 def _draws(centre: Float, covariance: Float, rng: np.random.Generator) -> Float:
     """(1 + DRAWS, p): the estimate, then normal draws in opposite pairs."""
     values, vectors = np.linalg.eigh(covariance)
-    root = vectors * np.sqrt(np.maximum(values, 0.0))
-    half = rng.standard_normal((DRAWS // 2, centre.size)) @ root.T
+    # the symmetric root: the one that does not hang on which vectors stand for nearly equal values
+    root = (vectors * np.sqrt(np.maximum(values, 0.0))) @ vectors.T
+    half = rng.standard_normal((DRAWS // 2, centre.size)) @ root
     return np.vstack([centre, centre + half, centre - half])
 
 
