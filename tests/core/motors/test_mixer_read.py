@@ -95,7 +95,36 @@ def test_too_little_says_what_to_log():
     assert "log controls" in (mixer_from(motors, None, rates, RATE).reason or "")
     control[1] = 0
     told = mixer_from(np.tile(motors, 6), np.tile(control, 6), np.tile(rates, 6) * 0, RATE)
-    assert told.route != "controls" or "pitch" in (told.reason or "")
+    assert told.matrix is None
+    assert told.route == "controls"
+    assert "pitch control moved no motor" in told.reason
+
+
+@pytest.mark.parametrize("base", [FOUR, SIX], ids=["four", "six"])
+def test_rates_or_commands_that_stand_still_give_a_reason_and_no_matrix_of_zeros(base):
+    motors, control, rates, commands = flown(base, seconds=12)
+    stuck = rates.copy()
+    stuck[2] = 0.25
+    for measured, wanted, words in [
+        (None, commands, "log roll, pitch and yaw rate"),
+        (rates * 0, commands, "roll and pitch and yaw rate never changes"),
+        (stuck, commands, "measured yaw rate never changes"),
+        (stuck, None, "measured yaw rate never changes"),
+        (rates * np.nan, commands, "never changes"),
+        (rates, commands * 0, "no commanded rate ever changes"),
+    ]:
+        told = mixer_from(motors, None, measured, RATE, wanted)
+        assert told.matrix is None
+        assert words in told.reason
+        assert mixer_from(motors, control, measured, RATE, wanted).route == "controls"
+
+
+def test_a_long_pause_of_the_pilot_is_a_part_that_does_not_agree():
+    motors, _, rates, commands = (np.tile(rows, 2) for rows in flown(SIX, seconds=24, seed=5))
+    commands[:, commands.shape[1] // 2 :] = 0.0
+    found = mixer_from(motors, None, rates, RATE, commands)
+    assert found.matrix is not None
+    assert max(found.certainty) < 0.8
 
 
 @pytest.mark.shared_data

@@ -7,13 +7,14 @@ From a flight only its least-squares inverse is needed: ``u = matrix @ m`` with
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import permutations
 
 import numpy as np
 import numpy.typing as npt
 
 from asflown.core.signal.mean_error import averaged
+from asflown.core.signals import AXES
 
 Float = npt.NDArray[np.float64]
 Complex = npt.NDArray[np.complex128]
@@ -30,6 +31,8 @@ SEGMENT = 4.0
 GROUPS = 8
 #: Segments at most that an estimate from rates looks at.
 SEGMENTS = 120
+#: Spread (motor commands 1, rates rad/s) up to which a signal has not moved.
+STILL = 1e-6
 #: Rows at most that the regression on logged controls looks at (evenly picked: the relation has no memory).
 PICKED = 24_000
 
@@ -72,7 +75,7 @@ class MotorMixer:
 def mixer_from(
     motors: Float,
     control: Float | None,
-    rates: Float,
+    rates: Float | None,
     rate_hz: float,
     commands: Float | None = None,
 ) -> MotorMixer:
@@ -89,7 +92,7 @@ def mixer_from(
     control
         (3, n) outputs of the rate controller, ``None`` where not logged.
     rates
-        (3, n) measured roll, pitch, yaw rate, rad/s.
+        (3, n) measured roll, pitch, yaw rate, rad/s, ``None`` where not logged.
     rate_hz
         Samples a second.
     commands
@@ -111,15 +114,13 @@ def _agreed(found: MotorMixer, seen: MotorMixer) -> MotorMixer:
     """The mixer from controls, with a caveat for each axis that the measured rates contradict."""
     if found.matrix is None or seen.matrix is None:
         return found
-    from dataclasses import replace
-
     cosine = [
         float(a @ b / (np.linalg.norm(a) * np.linalg.norm(b) or 1.0))
         for a, b in zip(found.matrix, seen.matrix, strict=True)
     ]
     told = tuple(
         f"the measured {axis} rate falls where its control rises: check the sign of that column"
-        for axis, value, sure in zip(("roll", "pitch", "yaw"), cosine, seen.certainty, strict=True)
+        for axis, value, sure in zip(AXES, cosine, seen.certainty, strict=True)
         if value < -0.5 and sure > 0.75
     )
     return replace(found, caveats=found.caveats + told)
@@ -143,7 +144,7 @@ def _from_control(motors: Float, control: Float) -> MotorMixer:
     explained, gain, x, y = best
     quiet = [
         axis
-        for axis, row, spread in zip(("roll", "pitch", "yaw"), gain.T, x.std(axis=1), strict=True)
+        for axis, row, spread in zip(AXES, gain.T, x.std(axis=1), strict=True)
         if not np.abs(row).max() * spread > 1e-5
     ]
     if quiet:
@@ -220,8 +221,14 @@ def _succession(agreeing: npt.NDArray[np.int64] | int, parts: int) -> tuple[floa
 # --- from measured rates --------------------------------------------------------------------------------
 
 
-def _from_rates(motors: Float, rates: Float, rate_hz: float, commands: Float | None) -> MotorMixer:
+def _from_rates(motors: Float, rates: Float | None, rate_hz: float, commands: Float | None) -> MotorMixer:
     route = "rates alone" if commands is None else "rates, command as instrument"
+    if rates is None:
+        return MotorMixer(
+            None,
+            route=route,
+            reason="the measured rates are not known in this log; log roll, pitch and yaw rate",
+        )
     n = motors.shape[1]
     if rate_hz < 2.5 * BAND[1] or n / rate_hz < 2 * SEGMENT:
         return MotorMixer(
@@ -230,14 +237,16 @@ def _from_rates(motors: Float, rates: Float, rate_hz: float, commands: Float | N
             reason=f"{n / rate_hz:.0f} s at {rate_hz:.0f} Hz are too little to tell the motors apart; "
             f"log controls, or at least {2 * SEGMENT:.0f} s in flight at {2.5 * BAND[1]:.0f} Hz or more",
         )
-    still = _still(motors)
+    slowed, working = _averaged(motors, rate_hz)
+    turned, _ = _averaged(rates, rate_hz)
+    wanted = None if commands is None else _averaged(commands, rate_hz)[0]
+    still = _still(motors) or _unmoved(turned, wanted)
     if still:
         return MotorMixer(None, route=route, reason=still)
-    slowed, working = _averaged(motors, rate_hz)
     basis = _basis(slowed)
     motor_spectra, omega = _spectra(np.tensordot(basis, slowed, axes=1), working)
-    rate_spectra, _ = _spectra(*_averaged(rates, rate_hz))
-    instrument = motor_spectra if commands is None else _spectra(*_averaged(commands, rate_hz))[0]
+    rate_spectra, _ = _spectra(turned, working)
+    instrument = motor_spectra if wanted is None else _spectra(wanted, working)[0]
     cross_motor, cross_rate = _cross(instrument, motor_spectra), _cross(instrument, rate_spectra)
     whole = _gains(cross_motor.sum(axis=0), cross_rate.sum(axis=0), omega)
     matrix = _patterns(whole, basis, cross_motor)
@@ -253,10 +262,24 @@ def _from_rates(motors: Float, rates: Float, rate_hz: float, commands: Float | N
 def _still(motors: Float) -> str | None:
     motors = motors[:, :: max(1, motors.shape[1] // PICKED)]
     differences = motors - motors.mean(axis=0)
-    silent = [i + 1 for i, row in enumerate(differences) if not row.std() > 1e-6]
+    silent = [i + 1 for i, row in enumerate(differences) if not row.std() > STILL]
     if silent:
         return f"motor {', '.join(map(str, silent))} never differs from the mean; check the columns"
     return None
+
+
+def _unmoved(rates: Float, commands: Float | None) -> str | None:
+    """Why segments (3, segments, samples) of rates, or of all commands, tell nothing: they stand still."""
+    silent = [axis for axis, row in zip(AXES, _moved(rates), strict=True) if not row > STILL]
+    if silent:
+        return f"the measured {' and '.join(silent)} rate never changes; check the columns and fly that axis"
+    if commands is not None and not _moved(commands).max() > STILL:
+        return "no commanded rate ever changes; check the columns and fly all axes"
+    return None
+
+
+def _moved(segments: Float) -> Float:
+    return np.asarray(segments.std(axis=2).max(axis=1))
 
 
 def _averaged(rows: Float, rate_hz: float) -> tuple[Float, float]:
@@ -328,7 +351,7 @@ def _patterns(gain: Float, basis: Float, cross_motor: Complex) -> Float:
     if basis.shape[1] != 4:
         rows = gain @ basis
         rows[2] = np.sign(rows[2])  # every rotor turns one way or the other: equal parts
-        scaled: Float = rows / np.sum(np.abs(rows), axis=1, keepdims=True)
+        scaled: Float = rows / np.maximum(np.sum(np.abs(rows), axis=1, keepdims=True), 1e-300)
         return scaled
     spread = np.sqrt(np.mean(np.abs(cross_motor.sum(axis=0)) ** 2, axis=(0, 1)))
     share = (gain * spread) ** 2
