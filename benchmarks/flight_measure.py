@@ -24,6 +24,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -140,11 +141,11 @@ def stages(path: str) -> dict[str, tuple[float, float]]:
     bench = bench_of(flight, span, found)
     timed("even stretches", lambda: bench.longest(bench.names("rate"), bench.flying))
     if bench.flight.family("motor"):
-        timed("mixer", lambda: bench.mixer(bench.longest(bench.names(*FAMILIES), bench.flying)))
+        longest = bench.longest(bench.names(*FAMILIES), bench.flying)
+        if longest is not None:
+            timed("mixer", lambda: bench.mixer(longest))
     _exogeneity(timed, bench)
-    parts = [
-        timed(part.replace("_", " "), lambda part=part: job._run(part, bench, None)) for part in job.PARTS
-    ]
+    parts = [timed(part.replace("_", " "), partial(job._run, part, bench, None)) for part in job.PARTS]
 
     def evidence() -> str:
         study = job._study(opened, flight, parts)

@@ -92,15 +92,14 @@ def open_circuit(
     voltage
         (n,) V.
     current
-        (n,) A; ``None`` where not logged: then a resistance cannot be told, and sag only against the load
-        the motors ask for.
+        (n,) A; ``None`` where not logged: then neither resistance nor sag can be told.
     time
         (n,) s, even.
     motors
-        (motors, n) commands, used only to say how large the sag is where no current is logged.
+        Not used: commands alone tell neither resistance nor sag.
     """
     if current is None:
-        return _without_current(voltage, time, motors)
+        return _none("pack current is not logged; log it for the resistance")
     if time.size < 20 or time[-1] - time[0] < 10.0:
         return _none(f"{time.size} rows are too few; log 10 s of flight with voltage and current")
     rate = (time.size - 1) / float(time[-1] - time[0])
@@ -119,11 +118,6 @@ def open_circuit(
 def _none(reason: str) -> PackModel:
     volt = unmeasured(reason, "V")
     return PackModel(unmeasured(reason, "ohm"), volt, volt, volt, volt, unmeasured(reason, "V/(A s)"))
-
-
-def _without_current(voltage: Float, time: Float, motors: Float | None) -> PackModel:
-    reason = "pack current is not logged; log it for the resistance"
-    return _none(reason)
 
 
 @dataclass(frozen=True, eq=False)
