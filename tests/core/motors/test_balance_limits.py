@@ -9,7 +9,8 @@ from asflown.core.measured import Measured, unmeasured
 from asflown.core.motors.balance import balance
 from asflown.core.motors.limits import headroom, saturation
 from asflown.core.motors.lost_steps import desynchronisation
-from asflown.core.motors.mixer import FOUR, MotorMixer
+from asflown.core.motors.mixer import MotorMixer
+from asflown.core.motors.mixer_by_rates import FOUR
 
 RATE = 200.0
 MIXER = MotorMixer(FOUR / 4, (0.9, 0.9, 0.9), "controls")

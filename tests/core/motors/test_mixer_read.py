@@ -7,7 +7,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from asflown.core.motors.mixer import FOUR, mixer_from
+from asflown.core.motors.mixer import mixer_from
+from asflown.core.motors.mixer_by_rates import FOUR
 
 SHARED = Path(__file__).resolve().parents[4] / "shared" / "data"
 SIX = np.array(

@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from asflown.core.motors.thrust import Stretch, thrust_curve, thrust_exponent
+from asflown.core.motors.thrust import Stretch, thrust_curve
 
 RATE = 100.0
 sys.path.insert(0, str(Path(__file__).resolve().parents[3] / "tools" / "flights"))
@@ -67,7 +67,7 @@ def test_made_flights_with_an_accelerometer_offset(exponent):
     for seed in range(12):
         offset = 0.03 * np.random.default_rng(seed).normal()
         motors, accel, voltage, _ = made(exponent, seed, 40.0, offset=offset)
-        found = thrust_exponent([Stretch(motors, accel, voltage)], RATE)
+        found = thrust_curve([Stretch(motors, accel, voltage)], RATE).exponent
         hits.append(found.low <= exponent <= found.high)
         errors.append(found.value / exponent - 1)
     assert np.sum(hits) >= 10  # fewer happen in 2 of 100 sets
@@ -89,9 +89,9 @@ def test_height_hold_needs_the_stick_as_instrument():
     plain, helped, hits = [], [], []
     for seed in range(10):
         motors, accel, voltage, stick = made(2.0, seed, gust=1.2, hold=0.02, punches=14)
-        bare = thrust_exponent([Stretch(motors, accel, voltage)], RATE).value
+        bare = thrust_curve([Stretch(motors, accel, voltage)], RATE).exponent.value
         plain += [] if bare is None else [bare]
-        found = thrust_exponent([Stretch(motors, accel, voltage, stick)], RATE)
+        found = thrust_curve([Stretch(motors, accel, voltage, stick)], RATE).exponent
         if found.value is not None:
             helped.append(found.value)
             hits.append(found.low <= 2 <= found.high)
@@ -103,16 +103,16 @@ def test_height_hold_needs_the_stick_as_instrument():
 
 def test_what_cannot_be_told_says_what_to_fly():
     motors, accel, voltage, _ = made(2.0, 3, punches=0, gust=1.5, seconds=20.0)
-    assert "quick rise of throttle" in thrust_exponent([Stretch(motors, accel, voltage)], RATE).reason
-    assert "check the column" in thrust_exponent([Stretch(motors, -accel, voltage)], RATE).reason
-    assert "4 s" in thrust_exponent([Stretch(motors[:, :150], accel[:150], voltage[:150])], RATE).reason
-    assert "too slow" in thrust_exponent([Stretch(motors, accel, voltage)], 10.0).reason
+    assert "quick rise of throttle" in thrust_curve([Stretch(motors, accel, voltage)], RATE).exponent.reason
+    assert "check the column" in thrust_curve([Stretch(motors, -accel, voltage)], RATE).exponent.reason
+    assert "4 s" in thrust_curve([Stretch(motors[:, :150], accel[:150], voltage[:150])], RATE).exponent.reason
+    assert "too slow" in thrust_curve([Stretch(motors, accel, voltage)], 10.0).exponent.reason
 
 
 def test_without_voltage_the_interval_is_wider_and_says_so():
     motors, accel, voltage, _ = made(1.5, 5)
-    bare = thrust_exponent([Stretch(motors, accel)], RATE)
-    full = thrust_exponent([Stretch(motors, accel, voltage)], RATE)
+    bare = thrust_curve([Stretch(motors, accel)], RATE).exponent
+    full = thrust_curve([Stretch(motors, accel, voltage)], RATE).exponent
     assert bare.high - bare.low > 2 * (full.high - full.low)
     assert "voltage is not logged" in bare.caveats[0]
     assert bare.low <= 1.5 <= bare.high
@@ -122,6 +122,6 @@ def test_two_stretches_tell_as_much_as_their_whole():
     motors, accel, voltage, _ = made(1.5, 6, 80.0)
     n = 40 * int(RATE)
     parts = [Stretch(motors[:, s], accel[s], voltage[s]) for s in (slice(None, n), slice(n, None))]
-    whole = thrust_exponent([Stretch(motors, accel, voltage)], RATE)
-    both = thrust_exponent(parts, RATE)
+    whole = thrust_curve([Stretch(motors, accel, voltage)], RATE).exponent
+    both = thrust_curve(parts, RATE).exponent
     assert both.value == pytest.approx(whole.value, abs=0.02)

@@ -25,7 +25,6 @@ TIMES_QUIETEST, FLOOR = 3.0, 0.002
 LOUDEST, FASTEST = 0.05, 0.2
 #: Share of the sample rate between which the noise density is read.
 NOISE_BAND = (0.1, 0.4)
-AXES = ("roll", "pitch", "yaw")
 
 
 @dataclass(frozen=True, slots=True)

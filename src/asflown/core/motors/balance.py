@@ -10,11 +10,11 @@ import numpy.typing as npt
 from asflown.core.measured import Measured, unmeasured
 from asflown.core.motors.mixer import MotorMixer
 from asflown.core.signal.mean_error import Means, averaged_where, bounds, means_of, student
+from asflown.core.signals import AXES
 
 Float = npt.NDArray[np.float64]
 Bool = npt.NDArray[np.bool_]
 
-AXES = ("roll", "pitch", "yaw")
 #: s of hover below which no balance is told.
 SHORTEST = 5.0
 #: Share of the mean command below which an offset is nothing to speak of (common practice, no source).
