@@ -62,7 +62,11 @@ class SimulatedFlight:
 
 
 def _section(part: LoopFilter, step: float) -> tuple[float, float, float, float, float]:
-    """Coefficients b0 b1 b2 a1 a2 of a filter at a loop step (bilinear, corner kept)."""
+    """Coefficients b0 b1 b2 a1 a2 of a filter at a loop step (bilinear, corner kept).
+
+    Written out here though :mod:`asflown.core.signal.filters` has them: the declared controller is computed
+    with those, and this flight judges it.
+    """
     if part.kind is FilterKind.ONE_POLE:
         share = -math.expm1(-2.0 * math.pi * part.frequency * step)
         return share, 0.0, 0.0, share - 1.0, 0.0
@@ -85,6 +89,8 @@ def _chain(parts: tuple[LoopFilter, ...], step: float) -> FloatArray:
 
 def _mode_weights(airframe: Airframe, axis: int, length: float) -> FloatArray:
     """Transition (2, 2) and weights (2, 3) of start, middle, end of a parabolic input over ``length`` s."""
+    from scipy.linalg import expm
+
     out = np.zeros((2, 5))
     mode = airframe.frame[axis]
     if mode is None or length <= 0.0:
@@ -95,10 +101,7 @@ def _mode_weights(airframe: Airframe, axis: int, length: float) -> FloatArray:
     system[0, 1] = length
     system[1, :3] = -w * w * length, -2.0 * mode.damping * w * length, mode.participation * length
     system[2, 3] = system[3, 4] = 1.0
-    whole, term = np.eye(5), np.eye(5)
-    for power in range(1, 30):
-        term = term @ system / power
-        whole = whole + term
+    whole = expm(system)
     out[:, :2] = whole[:2, :2]
     # q(x) through start, middle, end: slope -3 s + 4 m - e, second derivative 4 s - 8 m + 4 e.
     value, slope, bend = whole[:2, 2], whole[:2, 3], whole[:2, 4]
