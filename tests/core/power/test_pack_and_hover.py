@@ -95,7 +95,7 @@ def test_charge_of_a_constant_current_and_its_gaps():
     gappy = used_charge(time, holed)
     assert gappy.gaps == 1
     assert gappy.gap_seconds == pytest.approx(10, abs=0.1)
-    assert "1 gaps" in gappy.charge.caveats[0]
+    assert "1 gap, 10.0 s" in gappy.charge.caveats[0]
     assert gappy.charge.high - gappy.charge.low > found.charge.high - found.charge.low
     assert gappy.over_time[-1] == pytest.approx(gappy.charge.value)
     assert (

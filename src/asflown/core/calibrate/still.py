@@ -120,8 +120,8 @@ def at_rest(
     bias = _bias(rates, pieces, rate_hz)
     noise = tuple(_density(rates[axis], pieces, rate_hz, "rad/s/√Hz") for axis in range(3))
     if accel is None:
-        told = unmeasured("acceleration is not logged; log it", "m/s2")
-        return AtRest(shown, bias, noise, told, (unmeasured("acceleration is not logged", "m/s2/√Hz"),) * 3)
+        why = "acceleration is not logged; log it"
+        return AtRest(shown, bias, noise, unmeasured(why, "m/s2"), (unmeasured(why, "m/s2/√Hz"),) * 3)
     norm = np.concatenate([np.sqrt(np.sum(accel[:, piece] ** 2, axis=0)) for piece in pieces])
     level = means_of(norm[None], norm.size / rate_hz).measured(0, "m/s2", "mean at rest")
     shaking = tuple(_density(accel[axis], pieces, rate_hz, "m/s2/√Hz") for axis in range(3))

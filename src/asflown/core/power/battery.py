@@ -226,7 +226,7 @@ def _told(found: _Regression, knots: Float, i: Float, t: Float, lag: float) -> P
     charge = float(np.sum(0.5 * (i[1:] + i[:-1]) * np.diff(t)))
     drop = np.zeros(found.coefficients.size)
     drop[-1], drop[1] = 1.0, -1.0
-    fall = unmeasured("no charge was used", "V/(A s)", route)
+    fall = unmeasured("no charge was used; check the current column", "V/(A s)", route)
     if charge > 0:
         value = -float(drop @ found.coefficients) / charge
         half = quantile * float(np.sqrt(drop @ found.covariance @ drop)) / charge

@@ -81,11 +81,11 @@ def used_charge(time: Float, current: Float, voltage: Float | None = None) -> Us
     charge = float(summed[-1])
     unknown = 0.5 * float(np.ptp(i)) * lost
     half = float(np.hypot(1.96 * GAIN_ERROR * charge, 1.96 * ZERO_ERROR * seconds)) + unknown
-    caveats = (
-        () if lost == 0 else (f"{int(gap.sum())} gaps, {lost:.1f} s together, filled between their ends",)
-    )
+    count = int(gap.sum())
+    many = "1 gap" if count == 1 else f"{count} gaps"
+    caveats = () if lost == 0 else (f"{many}, {lost:.1f} s together, filled between the ends",)
     found = Measured(charge, charge - half, charge + half, "A s", route, caveats=caveats)
-    return Used(found, _energy(voltage, good, pieces, half, charge, caveats), over_time, int(gap.sum()), lost)
+    return Used(found, _energy(voltage, good, pieces, half, charge, caveats), over_time, count, lost)
 
 
 def _energy(
