@@ -251,13 +251,13 @@ def test_without_a_catalog_the_plan_is_provisional_then_final(desk):
 
 
 def desk_old():
-    from conftest import OLD
+    from desk_files import OLD
 
     return OLD
 
 
 def test_notes_given_by_hand_are_kept_and_sealed(desk):
-    from conftest import NEW, NOTES, OLD
+    from desk_files import NEW, NOTES, OLD
 
     desk.release("marl-1.0", catalog_csv=OLD)
     desk.release("marl-2.0", catalog_csv=NEW)
@@ -299,7 +299,7 @@ def test_a_sister_gets_a_proven_set_up(desk):
 
 
 def test_a_moved_input_is_named(desk):
-    from conftest import NEW
+    from desk_files import NEW
 
     desk.ready()
     desk("plan", "--to", "marl-2.0", code=2)

@@ -28,7 +28,7 @@ home.lat = 53.4721
 @pytest.fixture
 def worked(desk):
     """A refit with decisions, of an aircraft that knows its home."""
-    from conftest import NEW, NOTES, OLD
+    from desk_files import NEW, NOTES, OLD
 
     more = "home.lat,float,deg,-90,90,0,,home position,none\n"
     desk.release("marl-1.0", catalog_csv=OLD + more)

@@ -12,11 +12,11 @@ import subprocess
 import sys
 
 import pytest
+from desk_files import NEW, OLD
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from asflown.faces.cli.main import main
-from conftest import NEW, OLD
 
 PAIR_FIELDS = {
     "old",

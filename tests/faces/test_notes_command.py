@@ -8,12 +8,12 @@ import sys
 import tomllib
 
 import pytest
+from desk_files import NEW, OLD
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from asflown.faces.cli.main import main
 from asflown.formats import notes
-from conftest import NEW, OLD
 
 HEAD = 'from = "marl-1.0"\nto = "marl-2.0"\n'
 

@@ -22,7 +22,7 @@ version = "1.7"
 
 
 def test_a_release_fills_the_rooms_it_states_and_no_other(desk):
-    from conftest import NEW, NOTES
+    from desk_files import NEW, NOTES
 
     desk.release("marl-2.0", catalog_csv=NEW, notes_toml=NOTES)
     body = desk("release", "show", "marl-2.0", "--json").json
@@ -37,7 +37,7 @@ def test_a_release_fills_the_rooms_it_states_and_no_other(desk):
 
 
 def test_the_same_release_again_is_kept_once(desk):
-    from conftest import NEW
+    from desk_files import NEW
 
     desk.release("marl-2.0", catalog_csv=NEW)
     again = desk("release", "add", str(desk.folder / "marl-2.0"), "--json").json

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from conftest import LISTING
+from desk_files import LISTING
 
 TWICE = LISTING + "tilt.max = 42\n"
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 import json
 
 import pytest
+from desk_files import LISTING
 
 from asflown.demo import scenario
-from conftest import LISTING
 
 
 def refused(ran, says, *, code):

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from desk_files import LISTING, OLD
+
 from asflown.demo import releases, scenario
-from conftest import LISTING, OLD
 
 NOTES = """\
 from = "marl-1.0"
