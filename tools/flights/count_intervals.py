@@ -39,15 +39,8 @@ from asflown.core.signals import AXES
 SECONDS = (20.0, 60.0, 180.0)
 ACTIVITIES = ("low", "normal", "high")
 STRUCTURES = ("linear", "quadratic", "flexible", "unequal", "compensated", "spin", "mixed")
-TRUE = {
-    "bandwidth": "bandwidth",
-    "bandwidth_gain": "bandwidth_gain",
-    "phase_delay": "phase_delay",
-    "crossover": "crossover",
-    "gain_margin": "gain_margin",
-    "phase_margin": "phase_margin",
-    "peak_sensitivity": "peak_sensitivity",
-}
+#: Of the true step answer: samples a second, and the period over which its transform repeats, s.
+STEP_RATE, STEP_PERIOD = 8000, 8
 
 
 def one_flight(task: tuple[int, str, float, str, float, bool]) -> list[dict[str, object]]:
@@ -77,10 +70,13 @@ def one_flight(task: tuple[int, str, float, str, float, bool]) -> list[dict[str,
         return response
 
     found = measure_axes(parts, mixer.matrix, known={axis: controller(i) for i, axis in enumerate(AXES)})
+    steps = true_steps(aircraft, known.of_flight(*aircraft, flight))
     rows: list[dict[str, object]] = []
     for axis, result in found.items():
+        true = {name: float(getattr(truth[axis], name)) for name in UNITS} | steps[axis]
         for route, figures in result.routes.items():
-            for name, number in figures.figures.items():
+            of_step = {"overshoot": figures.overshoot, "rise_time": figures.rise_time}
+            for name, number in {**figures.figures, **of_step}.items():
                 rows.append(
                     {
                         "seed": seed,
@@ -91,7 +87,7 @@ def one_flight(task: tuple[int, str, float, str, float, bool]) -> list[dict[str,
                         "axis": axis,
                         "route": route,
                         "figure": name,
-                        "truth": float(getattr(truth[axis], TRUE[name])),
+                        "truth": true[name],
                         "value": number.value,
                         "low": number.low,
                         "high": number.high,
@@ -100,6 +96,22 @@ def one_flight(task: tuple[int, str, float, str, float, bool]) -> list[dict[str,
                     }
                 )
     return rows
+
+
+def true_steps(aircraft, point) -> dict[str, dict[str, float]]:
+    """Overshoot and rise time of each axis, by the inverse transform of the true response on a dense grid."""
+    frequencies = np.fft.rfftfreq(STEP_RATE * STEP_PERIOD, 1 / STEP_RATE)
+    below = (frequencies > 0) & (frequencies < 0.45 * min(aircraft[1].loop_rate, STEP_RATE))
+    made = {}
+    for place, axis in enumerate(AXES):
+        response = np.zeros(frequencies.size, dtype=complex)
+        response[0] = 1.0  # the integral part holds the command in the end
+        response[below] = known.responses(*aircraft, point, frequencies[below]).response[place]
+        answer = np.cumsum(np.fft.irfft(response))[: int(0.4 * STEP_RATE)]
+        reached = [int(np.argmax(answer >= level)) for level in (0.1, 0.9)]
+        rise = (reached[1] - reached[0]) / STEP_RATE if answer.max() >= 0.9 else float("nan")
+        made[axis] = {"overshoot": max(0.0, float(answer.max()) - 1.0), "rise_time": rise}
+    return made
 
 
 def tasks(asked: argparse.Namespace) -> list[tuple[int, str, float, str, float, bool]]:
@@ -264,12 +276,7 @@ def fit(asked: argparse.Namespace) -> None:
 
 def hardness(rows: list[dict]) -> np.ndarray:
     """How hard each flight was flown, 0 to 1, as the calibration takes it."""
-    return np.array(
-        [
-            calibration.Activity(row["seconds"], row.get("logged_saturated", row["saturated"])).hardness
-            for row in rows
-        ]
-    )
+    return np.array([calibration.Activity(row["logged_saturated"]).hardness for row in rows])
 
 
 def _cost(counted: list, factor: float, calm: float, hard: float, base: float) -> float:
@@ -318,5 +325,4 @@ def main() -> None:
 
 
 if __name__ == "__main__":
-    assert set(TRUE) == set(UNITS)
     main()

@@ -114,6 +114,24 @@ def cubic_root(x: FloatArray, y: FloatArray, low: FloatArray, high: FloatArray) 
     return np.asarray(guess)
 
 
+def parabola_top(
+    x: FloatArray, y: FloatArray
+) -> tuple[FloatArray, FloatArray, FloatArray, npt.NDArray[np.bool_]]:
+    """Turning points of parabolas through three points each, ``x`` and ``y`` ``(k, 3)``.
+
+    Returns
+    -------
+    tuple
+        ``(k,)`` place, value, bend (above zero: a least value), and whether the place lies within the points.
+    """
+    first = np.diff(y, axis=1) / np.diff(x, axis=1)
+    bend = (first[:, 1] - first[:, 0]) / (x[:, 2] - x[:, 0])
+    with np.errstate(divide="ignore", invalid="ignore"):
+        at = 0.5 * (x[:, 0] + x[:, 1] - first[:, 0] / bend)
+        value = y[:, 0] + (at - x[:, 0]) * (first[:, 0] + bend * (at - x[:, 1]))
+    return at, value, bend, (at > x[:, 0]) & (at < x[:, 2])
+
+
 def sharpen_root(function: Callable[[FloatArray], FloatArray], low: float, high: float) -> float:
     """Root of a function between two places of unlike sign, to the spacing of doubles; NaN without one."""
     for _ in range(_ZOOM_ROUNDS):

@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from asflown.core.signal.averages import no_relation
+
 if TYPE_CHECKING:
     import numpy.typing as npt
 
@@ -102,10 +104,6 @@ def excited(
         (n,) squared, 0 to 1.
     averages
         Effective number of averages, a number or (n,); below 1.5 nothing can be told.
-
-    Source
-    ------
-    Coherence where there is no relation, 95 %: ``1 - 0.05**(1/(nd - 1))`` (from memory; Bendat and Piersol).
     """
     power = np.asarray(command_power, dtype=np.float64)
     strongest = float(np.nanmax(power)) if power.size else 0.0
@@ -114,8 +112,7 @@ def excited(
     mask = power > max(ABOVE_FLOOR * _floor(frequencies, power), strongest * 10 ** (-RANGE_DB / 10))
     if coherence is not None:
         counts = np.broadcast_to(np.asarray(averages, dtype=np.float64), power.shape)
-        chance = 1.0 - 0.05 ** (1.0 / np.maximum(counts - 1.0, 1e-3))
-        mask &= (coherence >= coherent_from) & (coherence > chance) & (counts >= 1.5)
+        mask &= (coherence >= coherent_from) & (coherence > no_relation(counts)) & (counts >= 1.5)
     if only_lines:
         mask &= (lines or Lines()).near(frequencies)
     return Excited(np.asarray(mask), _said(frequencies, mask, lines if only_lines else None))

@@ -29,6 +29,7 @@ from asflown.core.behaviour.crossings import (
     cubic_at,
     cubic_root,
     log_grid,
+    parabola_top,
     rows_of,
     sharpen_least,
     sharpen_root,
@@ -156,14 +157,10 @@ def _peak(x: FloatArray, rows: ComplexArray) -> tuple[FloatArray, FloatArray]:
     least = np.argmin(np.where(np.isnan(distance), np.inf, distance), axis=1)
     nodes = np.clip(least - 1, 0, x.size - 3)[:, None] + np.arange(3)
     y = np.take_along_axis(distance, nodes, axis=1)
-    x3 = x[nodes]
-    first = np.diff(y, axis=1) / np.diff(x3, axis=1)
-    bend = (first[:, 1] - first[:, 0]) / (x3[:, 2] - x3[:, 0])
+    at, value, bend, within = parabola_top(x[nodes], y)
+    inside = within & (bend > 0.0) & (value > 0.0)
+    edge = np.take_along_axis(distance, least[:, None], axis=1)[:, 0]
     with np.errstate(divide="ignore", invalid="ignore"):
-        at = 0.5 * (x3[:, 0] + x3[:, 1] - first[:, 0] / bend)
-        value = y[:, 0] + (at - x3[:, 0]) * (first[:, 0] + bend * (at - x3[:, 1]))
-        inside = (bend > 0.0) & (at > x3[:, 0]) & (at < x3[:, 2]) & (value > 0.0)
-        edge = np.take_along_axis(distance, least[:, None], axis=1)[:, 0]
         peak = 1.0 / np.sqrt(np.where(inside, value, edge))
     return peak, np.exp(np.where(inside, at, x[least]))
 

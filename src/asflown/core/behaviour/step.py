@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from asflown.core.behaviour.crossings import FloatArray, IndexArray, cubic_root, stencil
+from asflown.core.behaviour.crossings import FloatArray, IndexArray, cubic_root, parabola_top, stencil
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,15 +96,9 @@ def step_figures(
 def _peak(t: FloatArray, rows: FloatArray) -> tuple[FloatArray, FloatArray]:
     most = np.argmax(rows, axis=1)
     nodes = np.clip(most - 1, 0, t.size - 3)[:, None] + np.arange(3)
-    y, x = np.take_along_axis(rows, nodes, axis=1), t[nodes]
-    slope = np.diff(y, axis=1) / np.diff(x, axis=1)
-    bend = (slope[:, 1] - slope[:, 0]) / (x[:, 2] - x[:, 0])
-    with np.errstate(divide="ignore", invalid="ignore"):
-        at = 0.5 * (x[:, 0] + x[:, 1] - slope[:, 0] / bend)
-    inside = (bend < 0.0) & (at > x[:, 0]) & (at < x[:, 2])
-    at = np.where(inside, at, t[most])
-    value = y[:, 0] + (at - x[:, 0]) * (slope[:, 0] + bend * (at - x[:, 1]))
-    return np.where(inside, value, np.max(rows, axis=1)), at
+    at, value, bend, within = parabola_top(t[nodes], np.take_along_axis(rows, nodes, axis=1))
+    inside = within & (bend < 0.0)
+    return np.where(inside, value, np.max(rows, axis=1)), np.where(inside, at, t[most])
 
 
 def _crossing(

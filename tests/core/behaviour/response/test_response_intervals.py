@@ -9,11 +9,11 @@ from hypothesis import strategies as st
 
 from asflown.core.behaviour.response import calibration
 from asflown.core.behaviour.response.calibration import Activity, widened
-from asflown.core.behaviour.response.figures import GRID, all_figures, curve, measured
+from asflown.core.behaviour.response.figures import FROM_REST, GRID, all_figures, curve, measured
 from asflown.core.behaviour.response.result import FREE, KNOWN, UNITS
 from asflown.core.behaviour.response.steps import TIMES, step_band
 
-CALM = Activity(60.0, 0.0)
+CALM = Activity(0.0)
 numbers = st.floats(-1e6, 1e6)
 
 
@@ -28,7 +28,7 @@ numbers = st.floats(-1e6, 1e6)
 def test_an_interval_always_holds_its_value(
     name: str, route: str, value: float, low: float, high: float, share: float
 ) -> None:
-    below, above = widened(name, route, value, low, high, Activity(60.0, share))
+    below, above = widened(name, route, value, low, high, Activity(share))
     assert below <= value <= above
 
 
@@ -39,10 +39,10 @@ def test_factor_and_floor_widen_as_documented(monkeypatch: pytest.MonkeyPatch) -
     low, high = widened("crossover", KNOWN, 10.0, 9.8, 10.1, CALM)
     assert low == pytest.approx(10.0 - np.hypot(0.4, 1.96 * 0.3))
     assert high == pytest.approx(10.0 + np.hypot(0.2, 1.96 * 0.3))
-    half_hard = Activity(60.0, calibration.HARD / 2)
+    half_hard = Activity(calibration.HARD / 2)
     low, _ = widened("crossover", KNOWN, 10.0, 9.8, 10.1, half_hard)
     assert low == pytest.approx(10.0 - np.hypot(0.4, 1.96 * 0.4))
-    _, high = widened("crossover", KNOWN, 10.0, 9.8, 10.0, Activity(60.0, 0.9))
+    _, high = widened("crossover", KNOWN, 10.0, 9.8, 10.0, Activity(0.9))
     assert high == pytest.approx(10.0 + 1.96 * 0.5)
     # in the figure's unit where it is no relative figure
     low, _ = widened("phase_margin", KNOWN, 50.0, 50.0, 51.0, CALM)
@@ -52,7 +52,9 @@ def test_factor_and_floor_widen_as_documented(monkeypatch: pytest.MonkeyPatch) -
 
 
 def test_every_route_and_figure_has_its_calibration() -> None:
-    assert set(calibration.TABLE) == {(route, name) for route in (KNOWN, FREE) for name in UNITS}
+    assert set(calibration.TABLE) == {
+        (route, name) for route in (KNOWN, FREE) for name in (*UNITS, "overshoot", "rise_time")
+    }
     for factor, calm, hard in calibration.TABLE.values():
         assert 0.5 < factor < 3.0
         assert 0.0 <= calm <= hard
@@ -146,12 +148,12 @@ def test_the_step_of_a_first_order_response_is_its_formula() -> None:
     time_constant = 0.03
     random = np.random.default_rng(4)
     constants = time_constant * np.concatenate([[1.0], np.exp(0.03 * random.standard_normal(200))])
-    response = 1 / (1 + 2j * np.pi * GRID * constants[:, None])
-    band, overshoot, rise = step_band(response, KNOWN)
-    np.testing.assert_allclose(band.answer, 1 - np.exp(-TIMES / time_constant), atol=0.02)
+    response = 1 / (1 + 2j * np.pi * FROM_REST * constants[:, None])
+    band, overshoot, rise = step_band(response, KNOWN, CALM)
+    np.testing.assert_allclose(band.answer, 1 - np.exp(-TIMES / time_constant), atol=0.004)
     assert np.all(band.low <= band.answer)
     assert np.all(band.answer <= band.high)
-    assert rise.value == pytest.approx(time_constant * np.log(9), rel=0.05)
+    assert rise.value == pytest.approx(time_constant * np.log(9), rel=0.02)
     assert overshoot.value == pytest.approx(0.0, abs=0.01)
-    slow = step_band(1 / (1 + 2j * np.pi * GRID * np.full((201, 1), 0.6)), KNOWN)[2]
+    slow = step_band(1 / (1 + 2j * np.pi * FROM_REST * np.full((201, 1), 0.6)), KNOWN, CALM)[2]
     assert "within 0.4 s" in str(slow.reason)

@@ -20,7 +20,7 @@ from asflown.core.behaviour.identify.bands import Banded
 Float = npt.NDArray[np.float64]
 Complex = npt.NDArray[np.complex128]
 
-#: Rounds of the fit; each renews the disturbance's spectrum and the instrument.
+#: Rounds of the fit at most; each renews the disturbance's spectrum.
 ROUNDS = 12
 #: Over how many octaves to either side the disturbance's spectrum is averaged.
 SMOOTHING = 0.25
@@ -44,8 +44,6 @@ class PlantFit:
     misfit
         Mean of the standardised squared departures of the measured response from the fit in half-octave
         groups: about 1 where the model holds.
-    freedom
-        Degrees of freedom of those departures.
     spread_of_slopes
         (k, k) covariance of the slow factors' logarithms over the whole flight.
     """
@@ -55,7 +53,6 @@ class PlantFit:
     disturbance: Float
     drive_for_command: Complex
     misfit: float
-    freedom: float
     spread_of_slopes: Float
     taken: Float
 
@@ -133,8 +130,8 @@ def fit_plant(banded: Banded, prior: plant.Prior = _PRIOR, taken: Sequence[float
         if scale == 1.0 and float(np.max(np.abs(step * np.sqrt(np.diag(hessian))))) < 1e-3:
             break
     covariance = np.asarray(np.linalg.inv(hessian), dtype=np.float64)
-    misfit, freedom = _misfit(banded, model, instrument, noise)
-    return PlantFit(numbers, covariance, noise, instrument, misfit, freedom, banded.spread_of_slopes, powers)
+    misfit = _misfit(banded, model, instrument, noise)
+    return PlantFit(numbers, covariance, noise, instrument, misfit, banded.spread_of_slopes, powers)
 
 
 def _start(banded: Banded, centre: Float) -> Float:
@@ -219,7 +216,7 @@ def _equations(
     return 0.5 * (matrix + matrix.T), np.concatenate(score), p
 
 
-def _misfit(banded: Banded, model: Complex, instrument: Complex, noise: Float) -> tuple[float, float]:
+def _misfit(banded: Banded, model: Complex, instrument: Complex, noise: Float) -> float:
     """Departure of the measured response from the fit in half-octave groups, standardised."""
     left = banded.command_response[:, 0] - model * banded.command_drive[:, 0, 0]
     variance = noise * banded.command_command[:, 0, 0].real
@@ -233,4 +230,4 @@ def _misfit(banded: Banded, model: Complex, instrument: Complex, noise: Float) -
         if var > 0:
             total += float(np.abs(sum_) ** 2 / var)
             count += 1
-    return total / max(count, 1), float(2 * count)
+    return total / max(count, 1)

@@ -28,7 +28,7 @@ from asflown.core.behaviour.response.drives import (
     stretches,
     thrust_drives,
 )
-from asflown.core.behaviour.response.figures import GRID, all_figures, curve, measured
+from asflown.core.behaviour.response.figures import FROM_REST, GRID, all_figures, curve, measured
 from asflown.core.behaviour.response.flown import flown_bandwidth
 from asflown.core.behaviour.response.result import FREE, KNOWN, UNITS, AxisResponse, RouteFigures
 from asflown.core.behaviour.response.steps import step_band
@@ -51,6 +51,8 @@ EXCITED = 0.5
 ENOUGH = 240.0
 #: Spread of the collective's further power once the thrust curve is in the drive.
 LEFT_OVER = 0.15
+#: Misfit, of plant and controller, from which on it is said; 95 in 100 simulated flights lie below.
+ODD_PLANT, ODD_CONTROLLER = 6.0, 20.0
 #: Shortest stretch, s, named in a refusal.
 TOO_SHORT = 1.0
 _SEED = 20261125
@@ -208,8 +210,7 @@ def _axis(
     drives = _drives(made, axis, thrusts)
     statements = [] if used.statement is None else [used.statement]
     saturated = float(np.mean(np.concatenate([one.saturated for one in made])))
-    seconds = sum(one.samples / one.rate for one in made)
-    activity = Activity(seconds, saturated)
+    activity = Activity(saturated)
     as_flown = flown_bandwidth(made, axis, used)
     rest = AxisResponse(
         axis,
@@ -235,7 +236,8 @@ def _axis(
             "motors were not logged: saturation is not seen, and margins may read too low or high"
         )
     fitted = fit_controller(records(made, axis))
-    routes = _routes(found, fitted, known, activity, made)
+    routes = _routes(found, fitted, known, activity)
+    statements += _misfits(found.fit, fitted)
     low, high = _range(found)
     return replace(
         rest,
@@ -245,6 +247,24 @@ def _axis(
         excited_high=high,
         statements=tuple(statements),
     )
+
+
+def _misfits(found: PlantFit, fitted: ControllerFit | None) -> list[str]:
+    """What to say where the log does not go well with the models."""
+    told = []
+    if found.misfit > ODD_PLANT:
+        told.append(
+            f"the rate departs from the plant's model by {found.misfit**0.5:.1f} times what noise explains:"
+            " the intervals may be too narrow; compare with the curve as flown, and look for loose parts or a"
+            " flexing frame"
+        )
+    if fitted is not None and fitted.misfit > ODD_CONTROLLER:
+        told.append(
+            f"the drive departs from a PID kind of controller by {fitted.misfit**0.5:.1f} times what noise"
+            " explains (gains that change in flight?): model-free figures may be off; declare the controller"
+            " (control.toml)"
+        )
+    return told
 
 
 def _response_only(rest: AxisResponse, as_flown: Measured) -> AxisResponse:
@@ -273,18 +293,17 @@ def _routes(
     fitted: ControllerFit | None,
     known: Known | None,
     activity: Activity,
-    made: Sequence[Driven],
 ) -> dict[str, RouteFigures]:
     rng = np.random.default_rng(_SEED)
     numbers = _draws(found.fit.numbers, found.fit.covariance, rng)
-    plants = found.fit.response(GRID, numbers)
+    plants = found.fit.response(FROM_REST, numbers)
     routes = {}
     if known is not None:
-        command, rate = known(GRID)
-        routes[KNOWN] = _route(KNOWN, plants, command, rate, found, activity, made)
+        command, rate = known(FROM_REST)
+        routes[KNOWN] = _route(KNOWN, plants, command, rate, found, activity)
     if fitted is not None:
-        command, rate = fitted.drawn(GRID, _draws(np.zeros(fitted.numbers.size), fitted.covariance, rng))
-        routes[FREE] = _route(FREE, plants, command, rate, found, activity, made)
+        command, rate = fitted.drawn(FROM_REST, _draws(np.zeros(fitted.numbers.size), fitted.covariance, rng))
+        routes[FREE] = _route(FREE, plants, command, rate, found, activity)
     return routes
 
 
@@ -304,10 +323,9 @@ def _route(
     rate: Complex,
     found: _Plant,
     activity: Activity,
-    made: Sequence[Driven],
 ) -> RouteFigures:
-    loop = plants * rate
-    response = plants * command / (1 + loop)
+    whole = plants * command / (1 + plants * rate)
+    loop, response = (plants * rate)[:, -GRID.size :], whole[:, -GRID.size :]
     top = float(found.banded.frequencies[found.excited][-1])
     drawn = all_figures(response, loop, top)
     beyond = (
@@ -316,7 +334,7 @@ def _route(
     caveats = {name: beyond for name in ("gain_margin", "phase_delay", "peak_sensitivity")}
     excited = np.interp(np.log(GRID), np.log(found.banded.frequencies), found.excited.astype(float)) > 0.5
     excited &= (found.banded.frequencies[0] <= GRID) & (found.banded.frequencies[-1] >= GRID)
-    step, overshoot, rise = step_band(response, route)
+    step, overshoot, rise = step_band(whole, route, activity)
     return RouteFigures(
         route,
         measured(drawn, route, activity, caveats),

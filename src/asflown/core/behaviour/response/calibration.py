@@ -14,14 +14,15 @@ from dataclasses import dataclass
 #: Share of rows with a motor at its end from which on a flight counts as hard.
 HARD = 0.1
 #: Figures whose floor is a share of the figure; those of the others are in the figure's unit.
-RELATIVE = frozenset({"bandwidth", "bandwidth_gain", "phase_delay", "crossover", "peak_sensitivity"})
+RELATIVE = frozenset(
+    {"bandwidth", "bandwidth_gain", "phase_delay", "crossover", "peak_sensitivity", "rise_time"}
+)
 
 
 @dataclass(frozen=True, slots=True)
 class Activity:
-    """What of a flight the calibration depends on: seconds used, and share of saturated rows."""
+    """What of a flight the calibration depends on: the share of saturated rows."""
 
-    seconds: float
     saturated: float
 
     @property
@@ -40,6 +41,8 @@ TABLE: dict[tuple[str, str], tuple[float, float, float]] = {
     ("known controller", "peak_sensitivity"): (0.90, 0.01, 0.0233),
     ("known controller", "phase_delay"): (0.85, 0.0271, 0.0376),
     ("known controller", "phase_margin"): (0.95, 0.315, 1.05),
+    ("known controller", "overshoot"): (0.95, 0.0014, 0.0030),
+    ("known controller", "rise_time"): (0.95, 0.0038, 0.0172),
     ("model-free", "bandwidth"): (0.85, 0.0, 0.0145),
     ("model-free", "bandwidth_gain"): (0.95, 0.0019, 0.0188),
     ("model-free", "crossover"): (0.80, 0.0137, 0.0196),
@@ -47,6 +50,8 @@ TABLE: dict[tuple[str, str], tuple[float, float, float]] = {
     ("model-free", "peak_sensitivity"): (0.85, 0.0253, 0.0253),
     ("model-free", "phase_delay"): (0.85, 0.0334, 0.0401),
     ("model-free", "phase_margin"): (0.80, 0.814, 0.876),
+    ("model-free", "overshoot"): (0.80, 0.0, 0.0002),
+    ("model-free", "rise_time"): (0.80, 0.0, 0.0170),
 }
 
 

@@ -19,6 +19,8 @@ Bool = npt.NDArray[np.bool_]
 
 #: Frequencies at which responses are computed, Hz.
 GRID = np.geomspace(0.3, 200.0, 240)
+#: The same with what lies below: a step answer needs the response from where it is flat.
+FROM_REST = np.concatenate([np.geomspace(0.02, 0.29, 24), GRID])
 #: No gain margin is read at a frequency above this, Hz, or above so many times the highest excited one.
 FARTHEST, FARTHEST_TIMES = 110.0, 6.0
 #: Where more than this share of the drawn loops has no such figure, none is given.

@@ -33,7 +33,7 @@ UNITS: Mapping[str, str] = {
 
 @dataclass(frozen=True, eq=False)
 class Curve:
-    """A frequency response with its 95 % band.
+    """A frequency response with its pointwise band: of the drawn loops, or of the random error.
 
     Attributes
     ----------
@@ -59,23 +59,20 @@ class Curve:
 
 @dataclass(frozen=True, eq=False)
 class StepBand:
-    """Rate after a step of the command: time s, answer as a share of the step, its 95 % band; the cross-look.
+    """Rate after a step of the command, with the pointwise band of the drawn loops (what the noise does).
 
     Attributes
     ----------
     time
         (n,) s.
     answer, low, high
-        (n,) shares of the step.
-    direct
-        (n,) the same by inverse transform of the measured response, ``None`` where not enough was excited.
+        (n,) shares of the step; 95 % of the drawn answers lie between low and high at each time.
     """
 
     time: Float
     answer: Float
     low: Float
     high: Float
-    direct: Float | None = None
 
 
 @dataclass(frozen=True, eq=False)
