@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 import re
 
 import pytest
@@ -69,12 +68,18 @@ def test_a_measured_number_keeps_value_interval_and_everything_said(value, down,
     )
 
 
-def test_the_unit_is_that_of_the_quantity():
-    made = evidence_of("axes.roll.phase_margin", Measured(1.0, 0.5, 2.0, "rad"), source=SOURCE)
-    assert made.value == pytest.approx(180 / math.pi)
-    assert (made.interval.low, made.interval.high) == pytest.approx((90 / math.pi, 360 / math.pi))
+def test_the_unit_is_that_of_the_quantity_however_it_is_spelt():
+    made = evidence_of("ground.gyro_noise.roll", Measured(2.0, 1.0, 3.0, "rad/s/√Hz"), source=SOURCE)
+    assert (made.value, made.interval.low, made.interval.high, made.unit) == (2.0, 1.0, 3.0, "rad/s/rtHz")
     with pytest.raises(ValueError, match="measured in s, stated in deg"):
         evidence_of("axes.roll.phase_margin", Measured(1.0, 1.0, 1.0, "s"), source=SOURCE)
+
+
+def test_what_was_counted_has_no_spread():
+    counted = Measured(0.25, 0.25, 0.25, route="counted")
+    assert not evidence_of("motors.saturated_share", counted, source=SOURCE).has_spread
+    assert evidence_of("motors.hover", Measured(0.4, 0.39, 0.4), source=SOURCE).has_spread
+    assert not evidence_of("motors.hover", unmeasured("too short"), source=SOURCE).has_spread
 
 
 def test_a_reason_stays_a_reason_and_has_no_span():

@@ -1,7 +1,6 @@
 """Evidence: numbers with uncertainty computed from a flight or a bench measurement.
 
-The type stands here so that records, sign-offs and sheets can name evidence before the measuring is
-built; only :mod:`asflown.core.study` will make it.
+Only :mod:`asflown.core.study` makes it of what was measured.
 """
 
 from __future__ import annotations
@@ -38,7 +37,7 @@ class Evidence:
     Attributes
     ----------
     quantity
-        What was measured, e.g. ``roll.bandwidth``.
+        What was measured, e.g. ``axes.roll.bandwidth``.
     value, interval
         In ``unit``; both ``None`` when there is a ``reason``.
     span
@@ -67,3 +66,8 @@ class Evidence:
             raise ValueError(f"{self.quantity}: evidence has either a value or a reason why there is none")
         if self.value is not None and (self.interval is None or not math.isfinite(self.value)):
             raise ValueError(f"{self.quantity}: a value comes finite and with its interval")
+
+    @property
+    def has_spread(self) -> bool:
+        """Whether its interval has a width: what was counted, or stands as logged, has none."""
+        return self.interval is not None and self.interval.low < self.interval.high

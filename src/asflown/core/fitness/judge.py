@@ -140,13 +140,19 @@ def _time(case: _Case, notes: _Notes) -> None:
         notes.never(f"{share:.1%} of the rows are missing", "use a faster card or log fewer columns")
     elif share > DROPPED_PARTLY:
         notes.partly(
-            f"{share:.1%} of the rows are missing and were filled", "use a faster card or fewer columns"
+            f"{share:.1%} of the rows are missing and were filled", "use a faster card or log fewer columns"
         )
     unusable = case.timebase.backward + case.timebase.repeated + case.timebase.stray
     if unusable > 0.2 * case.timebase.rows:
-        notes.never(f"{unusable / case.timebase.rows:.0%} of the time stamps repeat or go back")
+        notes.never(
+            f"{unusable / case.timebase.rows:.0%} of the time stamps repeat, go back or jump ahead",
+            "log the time of one clock that only goes forward, finely enough that no two rows share a stamp",
+        )
     if case.timebase.jitter > 0.3 * case.timebase.step:
-        notes.partly(f"stamps stray by {case.timebase.jitter * case.timebase.rate:.0%} of a step")
+        notes.partly(
+            f"stamps stray by {case.timebase.jitter * case.timebase.rate:.0%} of a step",
+            "stamp each row when it is sampled, not when it is written",
+        )
 
 
 def _flown(case: _Case, notes: _Notes, axes: Sequence[str]) -> None:
@@ -165,7 +171,10 @@ def _flown(case: _Case, notes: _Notes, axes: Sequence[str]) -> None:
         notes.partly(f"wide intervals: {_listed(words, short)}", f"fly longer on {' and '.join(short)}")
     hard = [axis for axis in axes if case.segments.saturated_share.get(axis, 0.0) > 0.1]
     if hard:
-        notes.partly(f"motors saturated in more than 10 % of the manoeuvres on {' and '.join(hard)}")
+        notes.partly(
+            f"motors saturated in more than 10 % of the manoeuvres on {' and '.join(hard)}",
+            f"fly smaller stick movements on {' and '.join(hard)}",
+        )
 
 
 def _listed(words: dict[str, str], axes: Sequence[str]) -> str:

@@ -45,11 +45,6 @@ class Use:
     next_time: tuple[str, ...] = ()
 
     @property
-    def is_usable(self) -> bool:
-        """Wholly or partly."""
-        return self.grade is not Grade.NOT
-
-    @property
     def statement(self) -> str:
         """One line: family, grade, reasons, what to do."""
         why = "; ".join(self.reasons)

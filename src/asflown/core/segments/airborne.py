@@ -122,7 +122,7 @@ def _collective(slow: Slow) -> tuple[FloatArray | None, str]:
     if known:
         return np.mean(known, axis=0), "mean motor command"
     throttle = slow.mean("throttle")
-    if throttle is not None and np.ptp(throttle) >= 0:
+    if throttle is not None:
         return throttle, "throttle"
     speeds = [slow.mean(trace.name) for trace in slow.flight.family("rotor_speed")]
     spinning = [speed for speed in speeds if speed is not None]

@@ -39,7 +39,7 @@ def segments(flight: Flight) -> Segments:
     found = aloft(slow)
     in_air = mask_of(found.stretches, slow.time.size)
     free, transit = _transits(slow, found.stretches, in_air)
-    at_limit, shares = saturation(slow, in_air)
+    at_limit = saturation(slow, in_air)
     manoeuvres = {axis: _manoeuvres(slow, axis, in_air) for axis in AXES}
     listed = [
         *(_segment(slow, r, Kind.GROUND, "not airborne") for r in ranges(~in_air, least=round(slow.rate))),
@@ -56,7 +56,6 @@ def segments(flight: Flight) -> Segments:
         slow.time,
         at_limit,
         found.hover_level,
-        shares,
         _axis_shares(at_limit, {axis: kinds[0] for axis, kinds in manoeuvres.items()}, in_air),
         _statements(slow, found),
     )
@@ -125,7 +124,7 @@ def _hover(slow: Slow, found: Aloft, free: BoolArray) -> list[Segment]:
         off = np.abs(smooth(found.collective, round(0.5 * slow.rate)) / found.hover_level - 1)
         mask &= off < STEADY
         reasons.append(f"collective within {STEADY:.0%} of {found.hover_level:.2f}")
-    if len(reasons) < 1:
+    if not reasons:
         return []
     why = ", ".join(reasons)
     return [_segment(slow, r, Kind.HOVER, why) for r in ranges(mask, join=3, least=round(slow.rate))]

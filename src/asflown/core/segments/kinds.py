@@ -45,25 +45,6 @@ class Segment:
     axis: str | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Saturation:
-    """How often one motor stood at a limit while airborne.
-
-    Attributes
-    ----------
-    high, low
-        Shares of the airborne time, 0 to 1.
-    top, bottom
-        The limits, as motor commands.
-    """
-
-    motor: str
-    high: float
-    low: float
-    top: float
-    bottom: float
-
-
 @dataclass(frozen=True, eq=False)
 class Segments:
     """All segments of a flight.
@@ -77,8 +58,6 @@ class Segments:
     hover_level
         Median collective in flight, as the motors' mean command (or throttle); ``None`` where neither was
         logged.
-    saturations
-        One for each motor.
     time
         (n,) s, middle of the bins of the slow copy everything was judged on.
     saturated
@@ -95,7 +74,6 @@ class Segments:
     time: FloatArray
     saturated: npt.NDArray[np.bool_]
     hover_level: float | None = None
-    saturations: tuple[Saturation, ...] = ()
     saturated_share: Mapping[str, float] = field(default_factory=dict)
     statements: tuple[str, ...] = ()
 

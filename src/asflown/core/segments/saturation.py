@@ -6,8 +6,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from asflown.core.segments.kinds import Saturation
-
 if TYPE_CHECKING:
     from asflown.core.flight import Numbers
     from asflown.core.segments.slow import BoolArray, Slow
@@ -20,30 +18,19 @@ NEAR = 0.004
 BIN_SHARE = 0.2
 
 
-def saturation(slow: Slow, in_air: BoolArray) -> tuple[BoolArray, tuple[Saturation, ...]]:
-    """Judge each motor.
-
-    Returns
-    -------
-    (motors, n) true where saturated while airborne, and the shares. Without motors the first has no rows.
-    """
-    masks, told = [], []
+def saturation(slow: Slow, in_air: BoolArray) -> BoolArray:
+    """(motors, n) true where a motor stood at a limit while airborne; no rows without motors."""
+    masks = []
     for trace in slow.flight.family("motor"):
         known = trace.values[np.isfinite(trace.values)]
         if known.size < 100 or not in_air.any():
             masks.append(np.zeros(slow.time.size, dtype=bool))
-            told.append(Saturation(trace.name, 0.0, 0.0, 1.0, 0.0))
             continue
         top, bottom = _limit(known, upper=True), _limit(known, upper=False)
         high = slow.share(trace, trace.values >= top - NEAR)
         low = slow.share(trace, trace.values <= bottom + NEAR)
-        high[~in_air], low[~in_air] = 0.0, 0.0
-        masks.append((high + low) >= BIN_SHARE)
-        count = float(np.count_nonzero(in_air))
-        told.append(Saturation(trace.name, float(high.sum()) / count, float(low.sum()) / count, top, bottom))
-    if not masks:
-        return np.zeros((0, slow.time.size), dtype=bool), ()
-    return np.array(masks), tuple(told)
+        masks.append(in_air & ((high + low) >= BIN_SHARE))
+    return np.array(masks) if masks else np.zeros((0, slow.time.size), dtype=bool)
 
 
 def _limit(known: Numbers, *, upper: bool) -> float:

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from asflown.core.signal.ranges import true_ranges
+
 if TYPE_CHECKING:
     import numpy.typing as npt
 
@@ -119,9 +121,9 @@ def ranges(mask: BoolArray, *, join: int = 0, least: int = 1) -> list[tuple[int,
     least
         Shorter ones are left out.
     """
-    edges = np.flatnonzero(np.diff(np.concatenate(([False], mask, [False])).astype(np.int8)))
+    starts, ends = true_ranges(mask)
     joined: list[tuple[int, int]] = []
-    for a, b in zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True):
+    for a, b in zip(starts.tolist(), ends.tolist(), strict=True):
         if joined and a - joined[-1][1] < join:
             joined[-1] = (joined[-1][0], b)
         else:

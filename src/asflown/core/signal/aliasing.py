@@ -5,6 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+import numpy as np
+import numpy.typing as npt
+
+FloatArray = npt.NDArray[np.float64]
+
 #: Rotor speeds, rev/s, taken where none were logged. Common practice for 5 to 10 inch propellers, no source.
 USUAL_SPEEDS = (80.0, 450.0)
 #: Orders of a rotor line looked at: imbalance, and the blade passing of two to four blades.
@@ -13,13 +18,8 @@ ORDERS = (1, 2, 3, 4)
 BAND = (0.5, 120.0)
 
 
-def alias_of(frequency: float, rate: float) -> float:
-    """Where a line appears after sampling.
-
-    Parameters
-    ----------
-    frequency, rate
-        Hz and samples a second, ``rate`` positive.
+def folded(frequency: npt.ArrayLike, rate_hz: float) -> FloatArray:
+    """Where lines at frequencies (Hz, any shape) appear in a log of ``rate_hz`` samples a second.
 
     Returns
     -------
@@ -27,24 +27,23 @@ def alias_of(frequency: float, rate: float) -> float:
 
     Examples
     --------
-    >>> alias_of(1100.0, 2000.0), alias_of(1300.0, 1000.0)
+    >>> float(folded(1100.0, 2000.0)), float(folded(1300.0, 1000.0))
     (900.0, 300.0)
     """
-    if not rate > 0:
-        raise ValueError(f"a rate is positive, got {rate}")
-    return abs(frequency - rate * round(frequency / rate))
+    wrapped = np.mod(np.asarray(frequency, dtype=np.float64), rate_hz)
+    return np.asarray(np.minimum(wrapped, rate_hz - wrapped))
 
 
 def alias_range(low: float, high: float, rate: float) -> tuple[float, float]:
     """Lowest and highest frequency at which lines from ``low`` to ``high`` Hz appear after sampling."""
-    ends = [alias_of(low, rate), alias_of(high, rate)]
     half = rate / 2
     if high - low >= rate:
         return 0.0, half
     first, last = int(low // half) + 1, int(high // half)
     # Between two multiples of half the rate the alias runs straight; at each it turns, at 0 or at half.
-    turns = [alias_of(k * half, rate) for k in range(first, last + 1)]
-    return min(ends + turns), max(ends + turns)
+    turns = [k * half for k in range(first, last + 1)]
+    seen = folded([low, high, *turns], rate)
+    return float(seen.min()), float(seen.max())
 
 
 @dataclass(frozen=True, slots=True)

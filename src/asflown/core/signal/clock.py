@@ -1,4 +1,8 @@
-"""How far a log's clock is off, where absolute stamps tell, and what that does to figures."""
+"""How far a log's clock is off, where absolute stamps tell, and what that does to figures.
+
+Nothing feeds it yet: no canonical signal holds absolute time. Until one does, the only word on the clock is
+the suspicion of :func:`asflown.core.signal.statements.clock_suspicion`, from the rate alone.
+"""
 
 from __future__ import annotations
 

@@ -12,7 +12,6 @@ one core.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
@@ -127,8 +126,3 @@ def _fill(result: FloatArray, values: Numbers, factor: int, kind: str) -> None:
     taps = low_pass(factor)
     windows = np.lib.stride_tricks.sliding_window_view(rest, taps.size)[::factor]
     result[done:] = windows[: result.shape[0] - done] @ taps
-
-
-def decimate_all(columns: Mapping[str, Numbers], factor: int) -> dict[str, FloatArray]:
-    """:func:`decimate` for several columns on one time base."""
-    return {name: decimate(values, factor) for name, values in columns.items()}

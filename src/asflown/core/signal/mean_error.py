@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from asflown.core.measured import Measured, unmeasured
+from asflown.core.measured import Measured
 
 Float = npt.NDArray[np.float64]
 
@@ -84,11 +84,11 @@ def bounds(measured: Measured | None) -> tuple[float, float, float] | None:
     return measured.value, measured.low, measured.high
 
 
-def student(dof: float) -> float:
-    """97.5 % quantile of the t distribution."""
+def student(dof: float, share: float = 0.95) -> float:
+    """Two-sided quantile of Student's t: how many standard errors hold a share of the draws."""
     from scipy.special import stdtrit
 
-    return float(stdtrit(dof, 0.975))
+    return float(stdtrit(dof, 0.5 + 0.5 * share))
 
 
 def means_of(rows: Float, seconds: float, white_below: float = WHITE_BELOW) -> Means:
@@ -142,13 +142,3 @@ def block_length(residual: Float, least: int, most: int) -> int:
             memory = lag
             break
     return int(np.clip(8 * memory, least, most))
-
-
-def mean_measured(
-    values: Float, seconds: float, unit: str, route: str, shortest: float = 3.0, reason: str = ""
-) -> Measured:
-    """Mean of one signal (n,), or why there is none where it lasts less than ``shortest`` s."""
-    if seconds < shortest or values.size < 2 * FEWEST:
-        told = reason or f"{seconds:.1f} s are too short; log at least {shortest:.0f} s of it"
-        return unmeasured(told, unit, route)
-    return means_of(values[None], seconds).measured(0, unit, route)

@@ -11,6 +11,7 @@ import numpy as np
 from asflown.core.flight import EvenPart, Flight, Span
 from asflown.core.signal.decimate import LARGEST, REACH, decimate, outputs
 from asflown.core.signal.groups import Group, groups_of
+from asflown.core.signal.ranges import true_ranges
 from asflown.core.signal.runs import Run, runs_of
 from asflown.core.signal.stamps import TimeBase, examine
 
@@ -133,7 +134,8 @@ def _parts(run: Run, lead: Group, others: Sequence[Group], factor: int, least: f
         for group in others:
             covered &= group.covers(grid)
             beside |= group.at(grid)
-        cut = _true_ranges(covered)
+        starts, ends = true_ranges(covered)
+        cut = list(zip(starts.tolist(), ends.tolist(), strict=True))
     rate = lead.base.rate / factor
     long_enough = [(a, b) for a, b in cut if outputs(b - a, factor) >= least * rate - 2 * REACH - 1]
     laid = {trace.name: run.lay(trace.values) for trace in lead.traces} | beside if long_enough else {}
@@ -154,11 +156,6 @@ def _side_by_side(columns: Mapping[str, Numbers], samples: int, factor: int) -> 
         row[:] = column if factor == 1 else decimate(column, factor)
     matrix.setflags(write=False)
     return dict(zip(columns, matrix, strict=True))
-
-
-def _true_ranges(mask: np.ndarray[tuple[int], np.dtype[np.bool_]]) -> list[tuple[int, int]]:
-    edges = np.flatnonzero(np.diff(np.concatenate(([False], mask, [False])).astype(np.int8)))
-    return [(int(a), int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True)]
 
 
 def _summed(

@@ -1,4 +1,4 @@
-"""The quantities of vibration and of narrow-band oscillation, and how they are computed."""
+"""The quantities of vibration, and how they are computed."""
 
 from __future__ import annotations
 

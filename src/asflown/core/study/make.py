@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
@@ -15,15 +14,8 @@ from asflown.core.study.quantities import quantity
 #: Share of cases every interval is meant to cover.
 COVERAGE = 0.95
 
-#: From the unit a computing package uses to the one evidence states.
-_FACTORS = {
-    ("rad", "deg"): 180.0 / math.pi,
-    ("rad/s", "deg/s"): 180.0 / math.pi,
-    ("rad/s", "Hz"): 0.5 / math.pi,
-    ("rad/s/√Hz", "rad/s/rtHz"): 1.0,
-    ("m/s2/√Hz", "m/s2/rtHz"): 1.0,
-    ("rad/s/√s", "rad/s/rts"): 1.0,
-}
+#: How evidence spells units that a computing package spells otherwise.
+_SPELT = {"rad/s/√Hz": "rad/s/rtHz", "m/s2/√Hz": "m/s2/rtHz", "rad/s/√s": "rad/s/rts"}
 
 
 @dataclass(frozen=True)
@@ -71,15 +63,16 @@ def evidence_of(name: str, measured: Measured, *, source: str, span: Span | None
     Raises
     ------
     ValueError
-        When there is no such quantity, or its unit cannot be reached from the measured one.
+        When there is no such quantity, or it was measured in another unit.
     """
     what = quantity(name)
-    factor = _factor(measured.unit, what.unit, name)
+    if _SPELT.get(measured.unit, measured.unit) != what.unit:
+        raise ValueError(f"{name}: measured in {measured.unit}, stated in {what.unit}")
     value = interval = None
     if measured.value is not None and measured.low is not None and measured.high is not None:
         # plain floats: what is kept and printed knows no numpy numbers
-        value = float(measured.value * factor)
-        interval = Interval(float(measured.low * factor), float(measured.high * factor), COVERAGE)
+        value = float(measured.value)
+        interval = Interval(float(measured.low), float(measured.high), COVERAGE)
     return Evidence(
         quantity=name,
         unit=what.unit,
@@ -92,15 +85,6 @@ def evidence_of(name: str, measured: Measured, *, source: str, span: Span | None
         route=measured.route,
         caveats=measured.caveats,
     )
-
-
-def _factor(unit: str, wanted: str, name: str) -> float:
-    if unit == wanted:
-        return 1.0
-    try:
-        return _FACTORS[unit, wanted]
-    except KeyError:
-        raise ValueError(f"{name}: measured in {unit}, stated in {wanted}") from None
 
 
 def collected(parts: Iterable[Evidence]) -> dict[str, Evidence]:

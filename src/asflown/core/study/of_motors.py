@@ -10,10 +10,11 @@ from asflown.core.evidence import Evidence
 from asflown.core.finding import Finding
 from asflown.core.flight import Span
 from asflown.core.measured import Measured
-from asflown.core.motors.balance import AXES, MotorBalance
+from asflown.core.motors.balance import MotorBalance
 from asflown.core.motors.limits import Headroom, Saturation
 from asflown.core.motors.lost_steps import LostStep
 from asflown.core.motors.thrust import ThrustCurve
+from asflown.core.signals import AXES
 from asflown.core.study.make import evidence_of
 
 

@@ -34,7 +34,7 @@ def _numbers(found: Vibration) -> Iterator[tuple[str, Measured]]:
         yield f"vibration.floor.{floor.signal}", floor.level
     for clip in found.clipping:
         axis = clip.signal.rpartition(".")[2]
-        yield f"vibration.clipping.{axis}", Measured(clip.share, clip.share, clip.share)
+        yield f"vibration.clipping.{axis}", Measured(clip.share, clip.share, clip.share, route="counted")
 
 
 def _line(line: RotorLine) -> Iterator[tuple[str, Measured]]:

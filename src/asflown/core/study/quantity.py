@@ -13,7 +13,7 @@ PLACES = {
     "{axis}": rf"(?:{'|'.join(AXES)})",
     "{xyz}": r"[xyz]",
     "{n}": r"[1-9][0-9]?",
-    "{route}": r"(?:known_controller|model_free|response_only)",
+    "{route}": r"(?:known_controller|model_free)",
     "{order}": r"order_[1-9][0-9]?",
 }
 

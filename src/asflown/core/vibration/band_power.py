@@ -16,8 +16,10 @@ import numpy as np
 import numpy.typing as npt
 
 from asflown.core.measured import Measured, unmeasured
+from asflown.core.signal.allan import deviation_interval
+from asflown.core.signal.mean_error import student
 from asflown.core.vibration.frames import frames_of, good_length
-from asflown.core.vibration.intervals import DB_OF_POWER, ratio, student
+from asflown.core.vibration.intervals import DB_OF_POWER, ratio
 from asflown.errors import InputError
 
 FloatArray = npt.NDArray[np.float64]
@@ -157,14 +159,14 @@ def _scatter(names: tuple[str, ...], column: Sequence[BandPower], bands: int) ->
         return BandScatter(column[0].band, unmeasured(str(reason), "dB"), math.nan, ())
     count = levels.size
     deviation = float(levels.std(ddof=1))
-    low, high = _of_deviation(count - 1)
+    low, high = deviation_interval(deviation, count - 1)
     errors = [_error(one.power) for one in column]
     furthest = range_limit(count, 0.05 / bands) * deviation
     pairs = tuple(
         _pair((names[i], names[j]), float(levels[j] - levels[i]), deviation, count - 1, furthest)
         for i, j in combinations(range(count), 2)
     )
-    scatter = Measured(deviation, deviation * low, deviation * high, "dB", "between flights")
+    scatter = Measured(deviation, float(low), float(high), "dB", "between flights")
     return BandScatter(column[0].band, scatter, math.sqrt(float(np.mean(np.square(errors)))), pairs)
 
 
@@ -226,12 +228,3 @@ def _error(power: Measured) -> float:
     assert power.value is not None
     assert power.high is not None
     return DB_OF_POWER * math.log(power.high / power.value) / 1.96
-
-
-def _of_deviation(degrees: int) -> tuple[float, float]:
-    """Factors of the 95 % interval of a standard deviation (chi-squared)."""
-    from scipy.special import chdtri
-
-    return math.sqrt(degrees / float(chdtri(degrees, 0.025))), math.sqrt(
-        degrees / float(chdtri(degrees, 0.975))
-    )

@@ -12,10 +12,10 @@ import numpy as np
 import numpy.typing as npt
 
 from asflown.core.measured import Measured
+from asflown.core.signal.aliasing import folded
 from asflown.core.vibration.frames import Frames, frames_of, good_length
 from asflown.core.vibration.intervals import CHOSEN, ratio, rms_of, weighed
 from asflown.core.vibration.levels import groups_of, unit_of
-from asflown.core.vibration.orders import folded
 from asflown.core.vibration.result import BLIND, RotorLine
 from asflown.core.vibration.stretches import Sampled
 
@@ -82,6 +82,8 @@ def follow(flown: Sampled, around: tuple[float, float] | None = None) -> Ridge |
 
 def _score(frames: Frames, around: tuple[float, float] | None) -> npt.NDArray[np.float32] | None:
     """Log height of each frequency as the first order (frames, nf); minus infinity where it cannot be."""
+    from scipy.ndimage import uniform_filter1d
+
     low, high = around or (_SLOWEST, 0.47 * frames.rate_hz)
     usable = (frames.frequency >= low) & (frames.frequency <= high)
     if int(usable.sum()) < 8:
@@ -91,7 +93,7 @@ def _score(frames: Frames, around: tuple[float, float] | None) -> npt.NDArray[np
     for channel in frames.power:
         total += channel / _falling_floor(channel, far)
     width = max(1, round(24.0 / (frames.rate_hz / frames.length)))
-    smooth = _boxed(total, width)
+    smooth = uniform_filter1d(total, 2 * (width // 2) + 1, axis=1, mode="nearest")
     height = np.log(smooth + 1e-12)
     height -= np.quantile(height[:, far], 0.25, axis=1, keepdims=True)
     double = np.zeros_like(height)
@@ -108,18 +110,6 @@ def _falling_floor(channel: npt.NDArray[np.float32], far: npt.NDArray[np.bool_])
     first = int(np.argmax(far))
     floor = np.concatenate((usual[:first], np.minimum.accumulate(usual[first:])))
     return np.asarray(np.maximum(floor, 1e-30), dtype=np.float32)
-
-
-def _boxed(values: npt.NDArray[np.float32], width: int) -> npt.NDArray[np.float32]:
-    """Running mean along the last axis over ``2 * (width // 2) + 1`` bins."""
-    half = width // 2
-    if half == 0:
-        return values
-    padded = np.pad(values, ((0, 0), (half + 1, half)), mode="edge")
-    summed = np.cumsum(padded, axis=1, dtype=np.float64)
-    return np.asarray(
-        (summed[:, 2 * half + 1 :] - summed[:, : -2 * half - 1]) / (2 * half + 1), dtype=np.float32
-    )
 
 
 def _ridge(score: npt.NDArray[np.float32], steps: int) -> npt.NDArray[np.int64]:

@@ -45,14 +45,13 @@ def campbell(
     with np.errstate(divide="ignore", invalid="ignore"):
         density = np.asarray(total, dtype=np.float64) / number[:, None]
     density[seconds < _LEAST] = np.nan
-    wanted = orders if blades is None or float(blades) in orders else (*orders, float(blades))
     return CampbellMap(
         signal=signal,
         speed=low + step * (np.arange(count) + 0.5),
         frequency=frames.frequency,
         density=density,
         seconds=seconds,
-        orders=wanted,
+        orders=orders,
         half_rate=0.5 * frames.rate_hz,
         blades=blades,
     )

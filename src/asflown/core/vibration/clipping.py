@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
+from asflown.core.signal.ranges import true_ranges
 from asflown.core.vibration.result import Clipping
 
 #: A rail repeats one extreme value at least this often, and in runs at least this often in a row.
@@ -34,9 +35,9 @@ def clipping(
     if low is not None:
         at |= found <= low
     samples = int(at.sum())
-    starts, lengths = _runs(at)
-    flat = int((lengths >= _RUNS).sum()) if starts.size else 0
-    longest = float(lengths.max()) / rate_hz if starts.size else 0.0
+    lengths = _runs(at)
+    flat = int(np.count_nonzero(lengths >= _RUNS))
+    longest = float(lengths.max(initial=0)) / rate_hz
     share = samples / found.size if found.size else 0.0
     return Clipping(
         signal,
@@ -56,18 +57,13 @@ def _rail(values: npt.NDArray[np.floating], extreme: float, limit: float | None)
         return float(np.sign(limit) * min(abs(limit) * 0.999, abs(extreme)))
     if int(at.sum()) < _REPEATS or bool(at.all()):
         return None
-    _, lengths = _runs(at)
-    return extreme if int(lengths.max()) >= _RUNS else None
+    return extreme if int(_runs(at).max()) >= _RUNS else None
 
 
-def _runs(at: npt.NDArray[np.bool_]) -> tuple[npt.NDArray[np.int64], npt.NDArray[np.int64]]:
-    """Starts and lengths of runs of truth."""
-    if not at.any():
-        none = np.zeros(0, dtype=np.int64)
-        return none, none
-    edge = np.flatnonzero(np.diff(np.concatenate(([False], at, [False])).astype(np.int8)))
-    starts, ends = edge[::2], edge[1::2]
-    return starts.astype(np.int64), (ends - starts).astype(np.int64)
+def _runs(at: npt.NDArray[np.bool_]) -> npt.NDArray[np.int64]:
+    """Lengths of runs of truth."""
+    starts, ends = true_ranges(at)
+    return ends - starts
 
 
 def _told(

@@ -16,6 +16,8 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from asflown.core.signal.windows import Window, window_weights
+
 FloatArray = npt.NDArray[np.float64]
 Float32 = npt.NDArray[np.float32]
 Complex64 = npt.NDArray[np.complex64]
@@ -148,7 +150,7 @@ def _products(cut: Stretches, number: int, order: float) -> tuple[Complex64, Com
     """Weighted terms (b, r, n), Gram matrices (b, r, r), products with signals (b, r, c), conjugate terms."""
     length = cut.length
     hop = length // 2
-    window = (0.5 - 0.5 * np.cos(2.0 * np.pi * np.arange(length) / length)).astype(np.float32)
+    window = window_weights(Window.HANN, length).astype(np.float32)
     view = np.lib.stride_tricks.sliding_window_view
     own, share = terms(cut, number, order)
     shared = np.asarray(own * share, dtype=np.complex64)

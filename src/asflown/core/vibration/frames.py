@@ -7,6 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from asflown.core.signal.windows import Window, window_weights
+
 FloatArray = npt.NDArray[np.float64]
 Float32 = npt.NDArray[np.float32]
 
@@ -57,7 +59,7 @@ def frames_of(values: npt.NDArray[np.floating], rate_hz: float, length: int, hop
     """
     from scipy.fft import rfft
 
-    window = (0.5 - 0.5 * np.cos(2.0 * np.pi * np.arange(length) / length)).astype(np.float32)
+    window = window_weights(Window.HANN, length).astype(np.float32)
     stretches, channels, samples = values.shape
     count = max(0, (samples - length) // hop + 1)
     scale = np.full(length // 2 + 1, 2.0 / (rate_hz * float(window @ window)), dtype=np.float32)

@@ -9,6 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from asflown.core.measured import Measured, unmeasured
+from asflown.core.signal.mean_error import student
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -19,13 +20,6 @@ CHOSEN = 1.15
 _LEAST = 0.02
 #: dB of a small relative change of power.
 DB_OF_POWER = 10.0 / math.log(10.0)
-
-
-def student(degrees: float, share: float = 0.95) -> float:
-    """Two-sided quantile of Student's t."""
-    from scipy.special import stdtrit
-
-    return float(stdtrit(max(degrees, 1.0), 0.5 + 0.5 * share))
 
 
 @dataclass(frozen=True, eq=False)

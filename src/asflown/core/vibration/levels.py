@@ -8,9 +8,9 @@ import numpy as np
 import numpy.typing as npt
 
 from asflown.core.measured import Measured, unmeasured
+from asflown.core.signal.aliasing import folded
 from asflown.core.vibration.demodulate import Equations, Powers, Stretches, equations, powers
 from asflown.core.vibration.intervals import CHOSEN, Means, ratios, rms_of, weighed
-from asflown.core.vibration.orders import folded
 from asflown.core.vibration.result import RotorLevel, RotorLine
 
 FloatArray = npt.NDArray[np.float64]

@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
+from asflown.core.signal.ranges import true_ranges
 from asflown.core.vibration.levels import line_of
 from asflown.core.vibration.result import FROM_TELEMETRY
 from asflown.core.vibration.standing import (
@@ -210,8 +211,7 @@ def _looked_at(
 
 def _worth_a_look(peak: npt.NDArray[np.bool_], frames: int) -> npt.NDArray[np.int64]:
     """Frames that belong to runs of ``frames`` or more."""
-    edge = np.flatnonzero(np.diff(np.concatenate(([False], peak, [False])).astype(np.int8)))
-    starts, ends = edge[::2], edge[1::2]
+    starts, ends = true_ranges(peak)
     long = ends - starts >= frames
     parts = [np.arange(a, b) for a, b in zip(starts[long], ends[long], strict=True)]
     return np.concatenate([np.zeros(0, dtype=np.int64), *parts]).astype(np.int64)

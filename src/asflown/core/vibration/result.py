@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from asflown.core.measured import Measured
+from asflown.core.signal.aliasing import folded
 
 if TYPE_CHECKING:
     import numpy as np
@@ -16,7 +17,6 @@ if TYPE_CHECKING:
 
 #: How the speed of the rotors was known.
 FROM_TELEMETRY = "rotor speed telemetry"
-FROM_MOTORS = "speed modelled from motor commands"
 BLIND = "line tracked blind"
 
 
@@ -78,8 +78,6 @@ class CampbellMap:
 
     def order_line(self, order: float) -> FloatArray:
         """Hz where an order is seen at each speed, folded at half the log rate."""
-        from asflown.core.vibration.orders import folded
-
         return folded(order * self.speed, 2.0 * self.half_rate)
 
 

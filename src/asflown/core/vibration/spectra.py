@@ -7,6 +7,7 @@ from collections.abc import Mapping
 import numpy as np
 import numpy.typing as npt
 
+from asflown.core.signal.allan import deviation_interval
 from asflown.core.vibration.frames import Frames
 from asflown.core.vibration.levels import unit_of
 from asflown.core.vibration.result import Density
@@ -15,7 +16,6 @@ FloatArray = npt.NDArray[np.float64]
 
 _GROUPS = 24  # stretches of flight whose means are compared
 _SMOOTH = 9  # bins over which the scatter is averaged
-_NORMAL = 1.959963985
 
 
 def densities(frames: Frames, names: tuple[str, ...]) -> Mapping[str, Density]:
@@ -59,13 +59,6 @@ def _averages(power: npt.NDArray[np.float32], mean: FloatArray) -> FloatArray:
 
 
 def gamma_interval(averages: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Factors (low, high) of the 95 % interval of a mean power worth so many averages.
-
-    Chi-squared quantiles by Wilson and Hilferty (1931, from memory; within 2 % of scipy's from two averages
-    on).
-    """
-    degrees = 2.0 * averages
-    part = 2.0 / (9.0 * degrees)
-    high = np.maximum(1.0 - part - _NORMAL * np.sqrt(part), 0.02) ** 3
-    low = (1.0 - part + _NORMAL * np.sqrt(part)) ** 3
-    return 1.0 / low, 1.0 / high
+    """Factors (low, high) of the 95 % interval of a mean power worth so many averages (chi-square)."""
+    low, high = deviation_interval(np.ones(averages.shape), 2.0 * averages)
+    return low**2, high**2

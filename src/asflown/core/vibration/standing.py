@@ -12,9 +12,9 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from asflown.core.signal.aliasing import folded
 from asflown.core.signal.decimate import REACH, decimate
 from asflown.core.vibration.frames import frames_of, good_length
-from asflown.core.vibration.orders import folded
 
 FloatArray = npt.NDArray[np.float64]
 Float32 = npt.NDArray[np.float32]
