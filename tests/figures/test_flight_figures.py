@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -12,7 +14,7 @@ from asflown.figures.flight import flight_figures
 from asflown.figures.flight_motors import balance_figure
 from asflown.figures.flight_numbers import decibels, kept, plain, said
 from asflown.figures.flight_power import load_figure, open_circuit_figure
-from asflown.figures.flight_response import response_figures
+from asflown.figures.flight_response import as_flown_figures, response_figures
 from asflown.figures.flight_vibration import campbell_figure, spectrum_figure
 
 RATE = 1000.0
@@ -127,6 +129,15 @@ def test_the_response_is_greyed_where_it_was_not_excited(flown):
     shown = [x for x, greyed in zip(line.x, line.is_greyed, strict=True) if not greyed]
     assert of.excited_low <= min(shown) < max(shown) <= of.excited_high * 1.05
     assert line.greyed_why
+    direct = gain.series[1]
+    assert direct.name == "as flown, straight from the spectra"
+    # what the spectra show and what the model says of them agree where the command had power
+    model = np.interp(np.log(direct.x), np.log(line.x), line.y)
+    sure = ~np.array(direct.is_greyed)
+    assert 5 < np.count_nonzero(sure) < sure.size
+    assert np.median(np.abs(model - direct.y)[sure]) < 1.0
+    assert all(low <= y <= high for low, y, high in zip(direct.low, direct.y, direct.high, strict=True))
+    assert [len(figure.series) for figure in figures] == [2, 2, 1, 1, 1]
     bandwidth = of.routes["model-free"].figures["bandwidth"]
     assert gain.marks[0].x == bandwidth.value
     assert f"bandwidth {said(bandwidth)}" in gain.caption
@@ -135,6 +146,17 @@ def test_the_response_is_greyed_where_it_was_not_excited(flown):
     assert phase.y[at] == pytest.approx(-45, abs=2.5)
     assert figures[4].marks[0].y == 1.0
     assert response_figures(of, "known controller") == ()
+
+
+def test_an_axis_without_a_route_shows_its_spectra(flown):
+    of = replace(flown.results["axes"]["roll"], routes={})
+    gain, phase = as_flown_figures(of)
+    assert (gain.title, gain.y.unit) == ("Roll, rate over command as flown: gain", "dB")
+    assert phase.y.unit == "deg"
+    assert f"bandwidth as flown {said(of.as_flown)}" in gain.caption
+    titles = [figure.title for figure in flight_figures({"axes": {"roll": of}}, flown.flight)]
+    assert titles == [gain.title, phase.title]
+    assert as_flown_figures(replace(of, measured_response=None)) == ()
 
 
 def test_the_pack_under_load_shows_the_resistance_as_its_slope(flown):

@@ -23,7 +23,7 @@ class Series:
     Attributes
     ----------
     x, y
-        In the axes' units.
+        In the axes' units; where ``y`` is no number nothing is drawn.
     low, high
         Band around ``y``; empty where there is none.
     is_greyed

@@ -9,7 +9,7 @@ from asflown.core.flight import Flight
 from asflown.figures.figure import Figure
 from asflown.figures.flight_motors import balance_figure
 from asflown.figures.flight_power import load_figure, open_circuit_figure
-from asflown.figures.flight_response import response_figures
+from asflown.figures.flight_response import as_flown_figures, response_figures
 from asflown.figures.flight_vibration import campbell_figure, spectrum_figure
 
 
@@ -29,6 +29,8 @@ def _all(results: Mapping[str, Any], flight: Flight, evidence: tuple[str, ...]) 
     for of in results.get("axes", {}).values():
         for route in of.routes:
             yield from response_figures(of, route, evidence)
+        if not of.routes:
+            yield from as_flown_figures(of, evidence)
     if (found := results.get("vibration")) is not None:
         yield from (campbell_figure(one, evidence) for one in found.campbell)
         yield from (spectrum_figure(one, found, evidence) for one in found.spectra.values())

@@ -2,30 +2,29 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from asflown.core.behaviour.response.result import AxisResponse, Curve, RouteFigures
 from asflown.core.measured import Measured
 from asflown.figures.figure import Axis, Figure, Mark, Series
 from asflown.figures.flight_numbers import floats, said
 
-if TYPE_CHECKING:
-    import numpy as np
-    import numpy.typing as npt
-
-    Numbers = npt.NDArray[np.floating]
-
 _FREQUENCY = Axis("frequency", "Hz", is_log=True)
+#: Parts of a response with their units; and the level of interest of each.
+_PARTS = (("gain", "dB"), ("phase", "deg"))
+_LEVELS = {"gain": Mark("gain of one", y=0.0), "phase": Mark("-180 deg", y=-180.0)}
 _WORDS = {
     "bandwidth": "bandwidth, phase rule",
     "bandwidth_gain": "bandwidth, gain rule",
     "crossover": "crossover",
 }
 _GREYED = "too little command to show it: the model goes on here"
+_UNSURE = "too little command to show it"
+_RATE = "rate over command"
 
 
 def response_figures(of: AxisResponse, route: str, evidence: tuple[str, ...] = ()) -> tuple[Figure, ...]:
     """Gain and phase of rate over command and of the loop, and the step, by one route.
+
+    Beside rate over command stands what the spectra show without a model.
 
     Returns
     -------
@@ -39,13 +38,34 @@ def response_figures(of: AxisResponse, route: str, evidence: tuple[str, ...] = (
     made: list[Figure] = []
     if found.response is not None:
         marks = _marks(found, "bandwidth", "bandwidth_gain")
-        made += _bode(of, found.response, "rate over command", route, marks, _handling(found), evidence)
+        made += _bode(of, found.response, _RATE, route, marks, _handling(found), evidence)
     if found.loop is not None:
         marks = _marks(found, "crossover")
         made += _bode(of, found.loop, "loop", route, marks, _margins(found), evidence)
     if found.step is not None:
         made.append(_step(of, found, evidence))
     return tuple(made)
+
+
+def as_flown_figures(of: AxisResponse, evidence: tuple[str, ...] = ()) -> tuple[Figure, ...]:
+    """Gain and phase of rate over command straight from the spectra, for an axis that no route leads to."""
+    if of.measured_response is None:
+        return ()
+    return tuple(
+        Figure(
+            title=f"{of.axis.capitalize()}, {_RATE} as flown: {name}",
+            x=_FREQUENCY,
+            y=Axis(name, unit),
+            series=(_as_flown(of.measured_response, name),),
+            marks=(_LEVELS[name],),
+            caption=(
+                f"{name.capitalize()} of the {of.axis} {_RATE} straight from the spectra, with its 95 % band;"
+                f" bandwidth as flown {_known(of.as_flown)}; greyed where the command had too little power."
+            ),
+            evidence=evidence,
+        )
+        for name, unit in _PARTS
+    )
 
 
 def _bode(
@@ -58,37 +78,40 @@ def _bode(
     evidence: tuple[str, ...],
 ) -> list[Figure]:
     excited = _excited(of)
-    levels = {"gain": Mark("gain of one", y=0.0), "phase": Mark("-180 deg", y=-180.0)}
-    parts = (
-        ("gain", "dB", curve.gain, curve.gain_low, curve.gain_high),
-        ("phase", "deg", curve.phase, curve.phase_low, curve.phase_high),
-    )
+    direct = of.measured_response if what == _RATE else None
     return [
         Figure(
             title=f"{of.axis.capitalize()}, {what}: {name}",
             x=_FREQUENCY,
             y=Axis(name, unit),
-            series=(_series(f"{what}, {route}", curve, middle, low, high),),
-            marks=(*marks, levels[name]),
+            series=(
+                _series(f"{what}, {route}", curve, name, _GREYED),
+                *(() if direct is None else (_as_flown(direct, name),)),
+            ),
+            marks=(*marks, _LEVELS[name]),
             caption=(
                 f"{name.capitalize()} of the {of.axis} {what}, {route}, with its 95 % band; {says};"
                 f" {excited}."
             ),
             evidence=evidence,
         )
-        for name, unit, middle, low, high in parts
+        for name, unit in _PARTS
     ]
 
 
-def _series(name: str, curve: Curve, middle: Numbers, low: Numbers, high: Numbers) -> Series:
+def _as_flown(curve: Curve, part: str) -> Series:
+    return _series("as flown, straight from the spectra", curve, part, _UNSURE)
+
+
+def _series(name: str, curve: Curve, part: str, greyed_why: str) -> Series:
     return Series(
         name,
         floats(curve.frequencies),
-        floats(middle),
-        low=floats(low),
-        high=floats(high),
+        floats(getattr(curve, part)),
+        low=floats(getattr(curve, f"{part}_low")),
+        high=floats(getattr(curve, f"{part}_high")),
         is_greyed=tuple(not bool(one) for one in curve.excited),
-        greyed_why=_GREYED,
+        greyed_why=greyed_why,
     )
 
 
@@ -119,26 +142,21 @@ def _margins(found: RouteFigures) -> str:
 
 
 def _said(found: RouteFigures, name: str) -> str:
-    number = found.figures.get(name)
-    return "not known" if number is None else said(number)
+    return _known(found.figures.get(name))
 
 
 def _step(of: AxisResponse, found: RouteFigures, evidence: tuple[str, ...]) -> Figure:
     step = found.step
     assert step is not None
-    series = [
-        Series(
-            found.route, floats(step.time), floats(step.answer), low=floats(step.low), high=floats(step.high)
-        )
-    ]
-    if step.direct is not None:
-        series.append(Series("by inverse transform", floats(step.time), floats(step.direct)))
+    line = Series(
+        found.route, floats(step.time), floats(step.answer), low=floats(step.low), high=floats(step.high)
+    )
     overshoot, rise = (_known(one) for one in (found.overshoot, found.rise_time))
     return Figure(
         title=f"{of.axis.capitalize()}, step of the command",
         x=Axis("time", "s"),
         y=Axis("rate over command", "1"),
-        series=tuple(series),
+        series=(line,),
         marks=(Mark("command", y=1.0),),
         caption=(
             f"{of.axis.capitalize()} rate after a step of the command, {found.route}, with its 95 % band;"

@@ -6,11 +6,12 @@ import numpy as np
 import pytest
 
 from asflown.app.aircraft import new_aircraft
-from asflown.app.flights.known import AXES, declared_controllers
+from asflown.app.flights.known import declared_controllers
 from asflown.app.releases import add_release
 from asflown.app.take_record import Request, take_record
 from asflown.core.aircraft import Aircraft
 from asflown.core.record import Extent
+from asflown.core.signals import AXES
 from asflown.demo import releases, scenario
 from asflown.errors import UsageError
 

@@ -91,6 +91,20 @@ def test_every_axis_has_its_response(plover, truth, axis):
     assert 0 < value(plover, f"axes.{axis}.excited_low") < value(plover, f"axes.{axis}.excited_high") < 60
     curves = curves_json(plover.results["axes"])[axis]["model_free"]
     assert {len(part) for part in curves["response"].values()} == {len(curves["loop"]["gain"])}
+    direct = curves_json(plover.results["axes"])[axis]["as_flown"]["response"]
+    assert len({len(part) for part in direct.values()}) == 1
+    assert 0 < sum(direct["excited"]) < len(direct["excited"])
+
+
+def test_where_nothing_was_flown_each_part_says_so():
+    names = ",".join(f"motor.{n} (1)" for n in range(1, 5))
+    header = f"time (s),rate.roll (rad/s),rate_command.roll (rad/s),{names},pack_voltage (V)"
+    rest = table(header, 6000, "i/1000", "0.001*(i%3)", "0.0", "0", "0", "0", "0", "16.0")
+    made = measure(opened(rest))
+    said = {
+        made.study.of(name).reason for name in ("axes.roll.bandwidth", "motors.hover", "power.resistance")
+    }
+    assert said == {"nothing was flown in this log; log a flight"}
 
 
 def test_a_slow_log_has_no_margins_and_says_why():

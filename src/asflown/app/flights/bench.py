@@ -68,7 +68,7 @@ class Bench:
         spans: tuple[Span, ...] | None = None,
         *,
         rate: float | None = None,
-        least: float = 2.0,
+        least: float = _LEAST,
     ) -> Even:
         """Even stretches of those of the signals that were logged, at the rate logged or not under one."""
         from asflown.core.signal.timebase import even
@@ -125,6 +125,15 @@ class Bench:
     def longest(self, signals: Sequence[str], spans: tuple[Span, ...] | None = None) -> EvenPart | None:
         """The longest even stretch of the signals, ``None`` where there is none."""
         return max(self.even(signals, spans).parts, key=lambda part: part.samples, default=None)
+
+    def why_none(self, signals: Sequence[str], *, least: float = _LEAST) -> str:
+        """Why there is no even stretch of the signals in the air, and what to do."""
+        if not self.flying:
+            return "nothing was flown in this log; log a flight"
+        why = "; ".join(self.even(signals, self.flying, least=least).statements)
+        return (
+            f"{why.rstrip('.') or 'no even stretch in the air'}; log {least:g} s or more of flight unbroken"
+        )
 
     def names(self, *families: str) -> tuple[str, ...]:
         """Every logged signal of the families, in the order of the list of signals."""

@@ -11,12 +11,11 @@ from asflown.app.known import catalog_of
 from asflown.app.needs import Store
 from asflown.core.control import ControlStructure
 from asflown.core.record import Record
+from asflown.core.signals import AXES
 from asflown.errors import InputError
 
 if TYPE_CHECKING:
     from asflown.core.behaviour.declared import KnownController
-
-AXES = ("roll", "pitch", "yaw")
 
 
 @dataclass(frozen=True)

@@ -26,7 +26,7 @@ def motors(bench: Bench) -> Part:
     names = bench.names(*_SIGNALS)
     part = bench.longest(names, bench.flying)
     if part is None:
-        return not_measured("motors", "; ".join(bench.even(names, bench.flying).statements), bench)
+        return not_measured("motors", bench.why_none(names), bench)
     found, mixer = _measured(bench, part)
     told = (*found.balance.meanings, found.thrust.compensation, *mixer.caveats)
     evidence = tuple(motors_evidence(found, source=bench.flight.source, span=part.span))

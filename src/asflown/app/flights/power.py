@@ -31,8 +31,7 @@ def power(bench: Bench) -> Part:
     names = ("pack_voltage", *bench.names("pack_current", "motor"))
     part = bench.longest(names, bench.flying)
     if part is None:
-        why = "; ".join(bench.even(names, bench.flying).statements) or "nothing was flown; log a flight"
-        return not_measured("power", why, bench)
+        return not_measured("power", bench.why_none(names), bench)
     time = part.start + np.arange(part.samples) / part.rate
     motors = stacked(part, "motor")
     pack = open_circuit(part.values["pack_voltage"], part.values.get("pack_current"), time, motors)

@@ -40,8 +40,7 @@ def response(bench: Bench) -> Part:
     names = bench.names("rate_command", "rate", "control", "motor", "stick", "pack_voltage")
     even = bench.even(names, bench.flying, least=4.0)
     if not even.parts:
-        why = "; ".join(even.statements) or "nothing was flown; log a flight"
-        return not_measured(_GROUP, why, bench)
+        return not_measured(_GROUP, bench.why_none(names, least=4.0), bench)
     from asflown.core.behaviour.response.axis import measure_axes, refused
 
     if even.rate < LEAST_FOR_RESPONSE:

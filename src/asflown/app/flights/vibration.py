@@ -1,4 +1,4 @@
-"""Measure the vibration of a flight, and look for oscillation that grows."""
+"""Measure the vibration of a flight."""
 
 from __future__ import annotations
 
@@ -24,8 +24,7 @@ def vibration(bench: Bench) -> Part:
         return not_measured("vibration", _NOTHING, bench)
     part = bench.longest(names, bench.flying)
     if part is None:
-        why = "; ".join(bench.even(names, bench.flying).statements)
-        return not_measured("vibration", why, bench)
+        return not_measured("vibration", bench.why_none(names), bench)
     if part.rate < LEAST_RATE:
         return not_measured("vibration", _TOO_SLOW.format(rate=part.rate), bench)
     try:

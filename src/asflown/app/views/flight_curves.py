@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING, Any
 
@@ -13,11 +14,15 @@ _FIGURES = 6
 
 
 def curves_json(found: Mapping[str, AxisResponse] | None) -> dict[str, Any]:
-    """By axis and route: response, loop and step."""
-    return {
-        axis: {route.replace(" ", "_").replace("-", "_"): _route(one) for route, one in of.routes.items()}
-        for axis, of in (found or {}).items()
-    }
+    """By axis and route: response, loop and step; ``as_flown`` straight from the spectra."""
+    return {axis: _axis(of) for axis, of in (found or {}).items()}
+
+
+def _axis(of: AxisResponse) -> dict[str, Any]:
+    made = {route.replace(" ", "_").replace("-", "_"): _route(one) for route, one in of.routes.items()}
+    if of.measured_response is not None:
+        made["as_flown"] = {"response": _curve(of.measured_response)}
+    return made
 
 
 def _route(one: RouteFigures) -> dict[str, Any]:
@@ -47,9 +52,8 @@ def _step(step: StepBand) -> dict[str, Any]:
         "answer": _numbers(step.answer),
         "low": _numbers(step.low),
         "high": _numbers(step.high),
-        "direct": None if step.direct is None else _numbers(step.direct),
     }
 
 
-def _numbers(values: Iterable[float]) -> list[float]:
-    return [float(f"{value:.{_FIGURES}g}") for value in values]
+def _numbers(values: Iterable[float]) -> list[float | None]:
+    return [float(f"{value:.{_FIGURES}g}") if math.isfinite(value) else None for value in values]

@@ -75,7 +75,11 @@ def sentence(evidence: Sequence[Evidence], length: float) -> str:
     missing = len(evidence) - measured
     if not measured:
         return f"Nothing could be measured of {seconds(length)} s; the reasons stand below."
-    text = f"{counted(measured, 'figure')} measured of {seconds(length)} s, each with its 95 % interval"
+    spread = sum(one.has_spread for one in evidence)
+    others = f", {measured - spread} counted or as logged" if measured > spread else ""
+    text = (
+        f"{counted(measured, 'figure')} measured of {seconds(length)} s: {spread} with 95 % interval{others}"
+    )
     return f"{text}; {missing} not, with the reason." if missing else f"{text}."
 
 

@@ -6,8 +6,11 @@ import math
 
 from asflown.core.evidence import Evidence
 from asflown.core.finding import Finding
+from asflown.core.vibration.result import BLIND
 
 UNKNOWN = "unknown"
+#: What stands in place of an interval, by the route of a number that has none.
+_WITHOUT_SPREAD = {"counted": "counted", BLIND: "not known"}
 _DEGREES = 180.0 / math.pi
 #: How a sheet shows a unit, and what its numbers are multiplied by; the JSON stays in SI.
 _SHOWN = {
@@ -67,8 +70,8 @@ def valued(evidence: Evidence, *, milli: bool = False) -> tuple[str, str, str]:
     if milli:
         unit, factor = f"m{unit}", factor * 1e3
     value, low, high = (x * factor for x in (evidence.value, evidence.interval.low, evidence.interval.high))
-    if low == high:
-        return f"{value:.4g}", "", unit
+    if not evidence.has_spread:
+        return f"{value:.4g}", _WITHOUT_SPREAD.get(evidence.route, "as logged"), unit
     like = spread(low, high, value)
     return figures(value, like), f"{figures(low, like)} to {figures(high, like)}", unit
 
