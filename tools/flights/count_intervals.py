@@ -2,9 +2,10 @@
 
 Counted on simulated flights. ``python tools/flights/count_intervals.py run --first 200000 --flights 20
 --out rows.jsonl`` flies and measures (cells: 20, 60 and 180 s at low, normal and high activity; structures
-in turn, most of them another structure than the estimator's). ``python tools/flights/count_intervals.py
-table rows.jsonl …`` prints the table and writes it as JSON. ``python tools/flights/count_intervals.py fit
-rows.jsonl`` proposes the calibration from rows flown with ``--raw``.
+in turn, most of them another structure than the estimator's); rows hold the spread of the drawn loops before
+the calibration. ``table rows.jsonl …`` calibrates them as asflown does, prints the table and writes it as
+JSON. ``fit rows.jsonl`` proposes the calibration. Both take ``--half``: the calibration comes from one half
+of the flights and is counted on the other.
 
 The truth is computed by ``truth.py``. The interval's own bound is the exact binomial one (Clopper-Pearson)
 over flights' axes. *oracle*: the narrowest constant half-width that covers 95 % of the errors of a cell,
@@ -43,11 +44,10 @@ STRUCTURES = ("linear", "quadratic", "flexible", "unequal", "compensated", "spin
 STEP_RATE, STEP_PERIOD = 8000, 8
 
 
-def one_flight(task: tuple[int, str, float, str, float, bool]) -> list[dict[str, object]]:
-    """Fly, measure and compare one flight: a row for each axis, route and figure."""
-    seed, structure, seconds, activity, wind, raw = task
-    if raw:
-        calibration.TABLE.clear()
+def one_flight(task: tuple[int, str, float, str, float]) -> list[dict[str, object]]:
+    """Fly, measure and compare one flight: a row for each axis, route and figure, not calibrated."""
+    seed, structure, seconds, activity, wind = task
+    calibration.TABLE.clear()
     aircraft = pop.draw(seed, structure)
     flight = pop.fly(seed, structure, seconds, activity, wind=wind, aircraft=aircraft)
     truth = pop.truth_of(seed, structure, flight, aircraft=aircraft)
@@ -64,7 +64,7 @@ def one_flight(task: tuple[int, str, float, str, float, bool]) -> list[dict[str,
 
     def controller(axis: int):
         def response(frequencies):
-            command, rate = known._controllers(aircraft[1], frequencies)
+            command, rate = known.controllers(aircraft[1], frequencies)
             return command[axis], rate[axis]
 
         return response
@@ -114,14 +114,14 @@ def true_steps(aircraft, point) -> dict[str, dict[str, float]]:
     return made
 
 
-def tasks(asked: argparse.Namespace) -> list[tuple[int, str, float, str, float, bool]]:
+def tasks(asked: argparse.Namespace) -> list[tuple[int, str, float, str, float]]:
     """Cells in turn, so that a run cut short is even."""
     made = []
     for number in range(asked.flights):
         for place, (seconds, activity) in enumerate((s, a) for s in asked.seconds for a in asked.activities):
             seed = asked.first + 1000 * place + number
             structure = asked.structures[number % len(asked.structures)]
-            made.append((seed, structure, seconds, activity, asked.wind, asked.raw))
+            made.append((seed, structure, seconds, activity, asked.wind))
     return made
 
 
@@ -140,8 +140,21 @@ def run(asked: argparse.Namespace) -> None:
     print(f"{done} of {len(work)} flights in {time.time() - begun:.0f} s")
 
 
-def read(paths: list[str]) -> list[dict]:
-    return [json.loads(line) for path in paths for line in Path(path).read_text().splitlines()]
+def read(paths: list[str], half: int | None) -> list[dict]:
+    """Rows of all flights, or of one half of them (every structure in both halves alike)."""
+    rows = [json.loads(line) for path in paths for line in Path(path).read_text().splitlines()]
+    turn = len(STRUCTURES)
+    return [row for row in rows if half is None or row["seed"] % 1000 // turn % 2 == half]
+
+
+def calibrated(row: dict) -> dict:
+    """The row with the interval asflown shows."""
+    if row["value"] is None:
+        return row
+    activity = calibration.Activity(row["logged_saturated"])
+    points = row["value"], row["low"], row["high"]
+    low, high = calibration.widened(row["figure"], row["route"], *points, activity)
+    return row | {"low": max(low, 0.0) if row["figure"] == "overshoot" else low, "high": high}
 
 
 def errors(rows: list[dict]) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
@@ -191,7 +204,7 @@ def cell(rows: list[dict]) -> dict[str, float]:
 
 def table(asked: argparse.Namespace) -> None:
     """Print the table, and write it with the seeds where asked."""
-    rows = read(asked.rows)
+    rows = [calibrated(row) for row in read(asked.rows, asked.half)]
     made = []
     for key, group in sorted(grouped(rows, ("route", "figure", *asked.by)).items(), key=str):
         one = cell(group)
@@ -261,7 +274,7 @@ def _by_figure(cells: list[dict]) -> dict[tuple[str, str], list[dict]]:
 
 def fit(asked: argparse.Namespace) -> None:
     """Propose factor and floors of each route and figure: every cell near 95 %, then narrowest."""
-    for (route, figure), rows in sorted(grouped(read(asked.rows), ("route", "figure")).items()):
+    for (route, figure), rows in sorted(grouped(read(asked.rows, asked.half), ("route", "figure")).items()):
         cells = [group for group in grouped(rows, ("seconds", "activity")).values() if len(group) >= 15]
         counted = [(*errors(group), hardness(group)) for group in cells]
         base = float(np.median([np.percentile(np.abs(error), 68) for error, *_ in counted]))
@@ -306,11 +319,11 @@ def main() -> None:
     flying.add_argument("--wind", type=float, default=1.0)
     flying.add_argument("--workers", type=int, default=2)
     flying.add_argument("--minutes", type=float, default=1e9)
-    flying.add_argument("--raw", action="store_true", help="without the calibration")
     flying.add_argument("--out", default="rows.jsonl")
     flying.set_defaults(act=run)
     telling = acts.add_parser("table")
     telling.add_argument("rows", nargs="+")
+    telling.add_argument("--half", type=int, choices=(0, 1))
     telling.add_argument("--by", nargs="*", default=["seconds", "activity"])
     telling.add_argument("--out")
     telling.set_defaults(act=table)
@@ -319,6 +332,7 @@ def main() -> None:
     paging.set_defaults(act=page)
     fitting = acts.add_parser("fit")
     fitting.add_argument("rows", nargs="+")
+    fitting.add_argument("--half", type=int, choices=(0, 1))
     fitting.set_defaults(act=fit)
     asked = parser.parse_args()
     asked.act(asked)

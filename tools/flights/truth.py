@@ -204,7 +204,7 @@ def _filter(part: LoopFilter, z: ComplexArray, fs: float) -> ComplexArray:
     return np.asarray(top / bottom)
 
 
-def _controllers(controller: Controller, frequency: FloatArray) -> tuple[ComplexArray, ComplexArray]:
+def controllers(controller: Controller, frequency: FloatArray) -> tuple[ComplexArray, ComplexArray]:
     """Cr and Cy, (3, f)."""
     fs = controller.loop_rate
     z = np.exp(2j * math.pi * frequency / fs)
@@ -228,7 +228,7 @@ def responses(
     """All responses at frequencies in Hz."""
     frequency = np.atleast_1d(np.asarray(frequency, dtype=np.float64))
     plants = _plants(airframe, controller, point, frequency)
-    command, feedback = _controllers(controller, frequency)
+    command, feedback = controllers(controller, frequency)
     c = point.compensation
     inward = plants * c * feedback.T[:, None, :]
     outward = plants * c * command.T[:, None, :]
@@ -382,7 +382,7 @@ def is_stable(airframe: Airframe, controller: Controller, point: OperatingPoint)
         (np.geomspace(1e-4, 1.0, 200), np.geomspace(1.0, 0.5 * controller.loop_rate, 1500)[1:])
     )
     plants = _plants(airframe, controller, point, grid)
-    _, feedback = _controllers(controller, grid)
+    _, feedback = controllers(controller, grid)
     full = np.eye(3) + plants * point.compensation * feedback.T[:, None, :]
     phase = np.unwrap(np.angle(np.linalg.det(full)))
     integrators = sum(1 for gain in controller.ki if gain > 0.0)

@@ -48,7 +48,7 @@ def flown(population: ModuleType, seed: int, structure: str, seconds: float, **h
     assert mixer.matrix is not None
 
     def controller(place: int) -> Known:
-        return lambda f: tuple(one[place] for one in known._controllers(aircraft[1], f))  # type: ignore[return-value]
+        return lambda f: tuple(one[place] for one in known.controllers(aircraft[1], f))  # type: ignore[return-value]
 
     point = known.of_flight(*aircraft, flight)
     return Flown(
