@@ -208,9 +208,11 @@ def controllers(controller: Controller, frequency: FloatArray) -> tuple[ComplexA
     """Cr and Cy, (3, f)."""
     fs = controller.loop_rate
     z = np.exp(2j * math.pi * frequency / fs)
-    gyro = np.ones_like(z)
+    gyro = np.ones((3, z.size), dtype=np.complex128)
     for part in controller.gyro_filters:
         gyro = gyro * _filter(part, z, fs)
+    for part in controller.yaw_filters:
+        gyro[2] *= _filter(part, z, fs)
     slope = gyro
     for part in controller.d_filters:
         slope = slope * _filter(part, z, fs)
@@ -357,6 +359,8 @@ def logged_rate(controller: Controller, log: LogSetup, frequency: FloatArray) ->
     if log.rate_source is RateSource.FILTERED:
         for part in controller.gyro_filters:
             out = out * _filter(part, z, controller.loop_rate)
+        if controller.yaw_filters:
+            raise ValueError("filtered rates with filters of yaw alone are not told here")
     if log.averaged:
         count = round(controller.loop_rate / log.rate)
         out = out * np.mean([z ** (-step) for step in range(count)], axis=0)

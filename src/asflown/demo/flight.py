@@ -17,13 +17,13 @@ from asflown.core.behaviour.simulate import (
     Battery,
     Commands,
     Controller,
-    FilterKind,
     LogSetup,
-    LoopFilter,
     SimulatedFlight,
     fly_freely,
     simulate,
 )
+from asflown.demo import scenario
+from asflown.demo.firmware import flies, releases
 from asflown.demo.scenario import PILOT
 
 if TYPE_CHECKING:
@@ -38,7 +38,7 @@ _DEGREES = 180.0 / math.pi
 
 #: Plover: 0.94 kg, four motors.
 PLOVER = Airframe(
-    gain=(620.0, 540.0, 95.0),
+    gain=(260.0, 225.0, 75.0),
     damping=(0.9, 1.0, 0.6),
     lag_up=0.026,
     lag_down=0.026,
@@ -52,15 +52,10 @@ PLOVER = Airframe(
     battery=Battery(capacity=3.3 * 3600.0, resistance=0.022, full_current=88.0),
     air=Air(turbulence=(1.2, 1.2, 0.4), bandwidth=1.4, wake=(3.0, 3.0, 0.8)),
 )
-#: What the old release sets.
-OLD_LOOP = Controller(
-    loop_rate=4000.0,
-    kp=(0.13, 0.145, 0.30),
-    ki=(0.20, 0.22, 0.40),
-    kd=(0.0018, 0.0020, 0.0),
-    gyro_filters=(LoopFilter(FilterKind.LOW_PASS, 140.0),),
-    d_filters=(LoopFilter(FilterKind.ONE_POLE, 80.0),),
-)
+#: The loop of plover's settings as found, its second set in use.
+OLD_LOOP = flies.controller(releases.old(), scenario.PLOVER.values(), releases.SETS[1])
+#: A surveyor's hand: sticks this far of what someone flying for fun does.
+HAND = 0.7
 
 #: Column, its unit and the factor from SI, by canonical signal.
 COLUMNS: tuple[tuple[str, str, str, float, int], ...] = (
@@ -95,6 +90,7 @@ def flown(seed: int = 7, seconds: float = FLOWN, controller: Controller = OLD_LO
     still = fly_freely(np.random.default_rng(seed), seconds, Activity.STILL, hover=hover)
     share = np.clip((np.arange(len(commands.values)) / commands.rate - HOVER) / 0.5, 0.0, 1.0)[:, None]
     commands = Commands(commands.rate, still.values + share * (commands.values - still.values))
+    commands = Commands(commands.rate, commands.values * np.array([HAND, HAND, HAND, 1.0]))
     return simulate(PLOVER, controller, commands, seconds, seed=seed, log=LogSetup(rate=RATE))
 
 

@@ -1,6 +1,9 @@
-"""A workplace on a store of its own."""
+"""A workplace on a store of its own; the known truth of simulated aircraft."""
 
 from __future__ import annotations
+
+import importlib.util
+import sys
 
 import pytest
 
@@ -23,3 +26,14 @@ class TickingClock:
 def work(tmp_path) -> Workplace:
     clock = TickingClock()
     return Workplace(open_store(tmp_path / "store", clock=clock, who="ines"), clock, "ines")
+
+
+@pytest.fixture(scope="session")
+def truth(root):
+    """The module of known truths: transfer functions that share nothing with the estimator."""
+    path = root / "tools" / "flights" / "truth.py"
+    spec = importlib.util.spec_from_file_location("flights_truth", path)
+    module = importlib.util.module_from_spec(spec)
+    sys.modules["flights_truth"] = module  # its dataclasses look their module up
+    spec.loader.exec_module(module)
+    return module

@@ -35,10 +35,10 @@ def test_the_worked_examples_aircraft_has_known_controllers(work):
     assert (made.reasons, made.record, made.release) == ({}, "plover-001", OLD)
     assert list(made.controllers) == list(AXES)
     command, rate = made.controllers["roll"].response([0.5, 5.0, 40.0])
-    # the second set is in use: firm 0.234375, lead 0.125, stay 0.28125 summed 2000 times a second
-    by_hand = (
-        0.234375 + 0.125 + 0.28125 / 2000 / (1 - np.exp(-2j * np.pi * np.array([0.5, 5.0, 40.0]) / 2000))
-    )
+    # the second set is in use: firm 0.234375, lead 0.125 / 32 of the change, stay 0.28125 summed, 2000 times a
+    # second
+    difference = 2000 * (1 - np.exp(-2j * np.pi * np.array([0.5, 5.0, 40.0]) / 2000))
+    by_hand = 0.234375 + 0.28125 / difference + 0.125 / 32 * difference
     np.testing.assert_allclose(command, by_hand, rtol=1e-12)
     assert abs(rate[0]) < abs(rate[2])
     doubled = declared_controllers(work.store, "plover", record="plover-001", scale=2.0)

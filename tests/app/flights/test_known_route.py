@@ -4,48 +4,49 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 from made_flight import opened
 
 from asflown.app.flights.known import Declared
 from asflown.app.flights.measure import measure
 from asflown.core.behaviour.declared import controller_of
-from asflown.core.control import Block, BlockKind, ControlStructure
+from asflown.core.record import Key
+from asflown.demo import scenario
+from asflown.demo.firmware import control, releases
 from asflown.demo.flight import OLD_LOOP
+from asflown.formats import control_toml
 
-GAINS = {"kp": "p", "ki": "i", "kd": "d"}
 AXES = ("roll", "pitch", "yaw")
 
 
-def structure(axis: str) -> ControlStructure:
-    """The simulated controller (core/behaviour/simulate/controller), as a release would declare it."""
-    blocks = (
-        Block("clean", BlockKind.BIQUAD, ("rate",), {"cutoff": "gyro"}),
-        Block("error", BlockKind.SUM, ("command", "-clean")),
-        Block("p", BlockKind.GAIN, ("error",), {"gain": "p"}),
-        Block("summed", BlockKind.INTEGRATOR, ("error",), constants={"rule": "backward"}),
-        Block("i", BlockKind.GAIN, ("summed",), {"gain": "i"}),
-        Block("smooth", BlockKind.ONE_POLE, ("clean",), {"cutoff": "d_gyro"}, {"rule": "impulse"}),
-        Block("slope", BlockKind.DERIVATIVE, ("smooth",)),
-        Block("d", BlockKind.GAIN, ("slope",), {"gain": "d"}),
-        Block("total", BlockKind.SUM, ("p", "i", "-d")),
-        Block("drive", BlockKind.DELAY, ("total",), constants={"steps": float(OLD_LOOP.computation_steps)}),
-    )
-    return ControlStructure(axis, blocks, rate_hz=OLD_LOOP.loop_rate)
+def settings() -> dict[str, float]:
+    """What plover's settings say, by role in the unit of the role (read without asflown's own roles)."""
+    made = {}
+    values = scenario.PLOVER.values()
+    for item in releases.old().parameters:
+        if item.role:
+            text = values[Key(item.name, releases.SETS[1] if item.banks else None)]
+            made[item.role] = float(text) * float(item.factor or 1)
+    return made
 
 
 def declared(**other: float) -> Declared:
-    made = {}
-    for number, axis in enumerate(AXES):
-        values = {
-            "p": OLD_LOOP.kp[number],
-            "i": OLD_LOOP.ki[number],
-            "d": OLD_LOOP.kd[number],
-            "gyro": OLD_LOOP.gyro_filters[0].frequency,
-            "d_gyro": OLD_LOOP.d_filters[0].frequency,
-        }
-        made[axis] = controller_of(structure(axis), {**values, **other})
+    """The controllers the release's own declaration gives with the settings, some of them changed."""
+    structures = control_toml.read(control.declared(releases.old()))
+    values = settings() | {role.replace("__", "."): value for role, value in other.items()}
+    made = {axis: controller_of(structures[axis], values) for axis in AXES}
     return Declared(made, record="plover-001", release="marram-4.1")
+
+
+def test_what_the_release_declares_is_what_the_board_flies(truth):
+    """The declaration as asflown reads it, against transfer functions written down apart (tools/flights/truth.py)."""
+    frequencies = np.geomspace(0.05, 900.0, 100)
+    command, rate = truth.controllers(OLD_LOOP, frequencies)
+    for number, axis in enumerate(AXES):
+        read = declared().controllers[axis].response(frequencies)
+        np.testing.assert_allclose(read[0], command[number], rtol=1e-9)
+        np.testing.assert_allclose(read[1], rate[number], rtol=1e-9)
 
 
 def test_the_controller_that_flew_is_taken_and_agrees_with_the_model_free_route():
@@ -70,7 +71,7 @@ def test_the_scale_of_the_declared_drive_does_not_matter():
 
 
 def test_a_controller_that_did_not_fly_is_refused_in_words():
-    made = measure(opened(), declared=declared(d=0.05))
+    made = measure(opened(), declared=declared(rate_loop__roll__derivative_gain=0.05))
     assert made.study.of("axes.roll.by_route.known_controller.crossover") is None
     assert made.study.of("axes.roll.crossover").route == "model-free"
     told = " ".join(made.study.statements["axes"])

@@ -38,8 +38,8 @@ def test_the_scale_of_the_declared_drive_is_found(scale):
     at, drive = responses(0.08, 60.0)
     found = drive_scale([(scale * drive(command, rate), command, rate)], RATE, at)
     assert found is not None
-    assert found.scale == pytest.approx(scale, rel=2e-3)  # leakage of the windows
-    assert found.explained > 0.999
+    assert found.scale == pytest.approx(scale, rel=2e-4)
+    assert found.explained > 0.9999
     assert found.holds
 
 

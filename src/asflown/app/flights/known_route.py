@@ -26,7 +26,7 @@ _DOES_NOT_HOLD = (
     " record is not what flew, or the log holds other signals: measured model-free"
 )
 _HOLDS = (
-    "{axis}: the controller declared by {release} with the settings of {record} explains {share:.1%} of the"
+    "{axis}: the controller declared by {release} with the settings of {record} explains {share:.2%} of the"
     " logged drive"
 )
 

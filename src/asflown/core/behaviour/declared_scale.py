@@ -20,7 +20,9 @@ Responses = Callable[[Float], tuple[Complex, Complex]]
 
 #: Hz between which drive and prediction are laid beside each other: below lies trim, above vibration.
 BAND = (0.8, 25.0)
-#: s of the windows.
+#: Share of a band's end over which it fades in and out.
+FADE = 0.25
+#: s of the windows, and of the tapers at a stretch's ends.
 WINDOW = 2.0
 #: Share of the windows that is judged: those that agree best. Share of their drive that a declaration must
 #: explain to be taken. Common practice, no source.
@@ -67,19 +69,49 @@ def drive_scale(
         ``None`` where no stretch holds a window.
     """
     length = round(WINDOW * rate_hz)
-    frequencies = np.asarray(np.fft.rfftfreq(length, 1.0 / rate_hz), dtype=np.float64)
-    used = np.flatnonzero((frequencies >= BAND[0]) & (frequencies <= min(BAND[1], 0.4 * rate_hz)))
-    if used.size == 0:
-        return None
-    command, rate = responses(frequencies[used])
-    rows = []
-    for drive, wanted, answer in stretches:
-        for u, r, y in _windows((drive, wanted, answer), length):
-            made = command * r[used] - rate * y[used]
-            rows.append(
-                [float(np.vdot(a, b).real) for a, b in ((made, u[used]), (u[used], u[used]), (made, made))]
-            )
+    rows = [
+        row
+        for one in stretches
+        if one[0].size >= length
+        for row in _compared(one, rate_hz, responses, length)
+    ]
     return _robust(np.asarray(rows).reshape(-1, 3))
+
+
+def _compared(
+    signals: tuple[Float, Float, Float], rate_hz: float, responses: Responses, length: int
+) -> Float:
+    """(windows, 3): product, and power of logged and of declared drive, in half-overlapping windows.
+
+    The declared drive is made of the whole stretch: in windows, what a controller's memory brings along from
+    before would be missing.
+    """
+    import scipy.fft
+
+    n = signals[0].size
+    ramp = min(length, n // 4)
+    taper = np.ones(n)
+    taper[:ramp] = 0.5 - 0.5 * np.cos(np.pi * (np.arange(ramp) + 0.5) / ramp)
+    taper[n - ramp :] = taper[:ramp][::-1]
+    size = scipy.fft.next_fast_len(n + length, real=True)
+    frequencies = np.asarray(np.arange(size // 2 + 1) * (rate_hz / size), dtype=np.float64)
+    share = _share(frequencies, min(BAND[1], 0.4 * rate_hz))
+    used = np.flatnonzero(share)
+    drive, wanted, answer = (scipy.fft.rfft(taper * (one - one.mean()), size) for one in signals)
+    command, rate = responses(frequencies[used])
+    declared = np.zeros_like(drive)
+    declared[used] = share[used] * (command * wanted[used] - rate * answer[used])
+    measured, made = (scipy.fft.irfft(part, size)[:n] for part in (drive * share, declared))
+    sums = np.cumsum(np.stack([made * measured, measured**2, made**2]), axis=1)
+    starts = np.arange(0, n - length + 1, length // 2)
+    return np.asarray((sums[:, starts + length - 1] - sums[:, starts]).T)
+
+
+def _share(frequencies: Float, top: float) -> Float:
+    """1 inside the band, cosine ends, 0 outside."""
+    low = np.clip((frequencies / BAND[0] - 1 + FADE) / FADE, 0.0, 1.0)
+    high = np.clip((1 - frequencies / top) / FADE, 0.0, 1.0)
+    return np.asarray(np.sin(0.5 * np.pi * low) ** 2 * np.sin(0.5 * np.pi * high) ** 2)
 
 
 def _robust(windows: Float) -> DriveScale | None:
@@ -91,14 +123,3 @@ def _robust(windows: Float) -> DriveScale | None:
     kept = windows[np.argsort(-alike)[: max(1, round(KEPT * windows.shape[0]))]]
     cross, measured, predicted = (float(total) for total in kept.sum(axis=0))
     return DriveScale(cross / predicted, max(0.0, cross) ** 2 / (measured * predicted))
-
-
-def _windows(signals: tuple[Float, Float, Float], length: int) -> list[tuple[Complex, Complex, Complex]]:
-    """Spectra of half-overlapping Hann windows of the three signals together."""
-    window = np.hanning(length + 1)[:-1]
-    made = []
-    for start in range(0, signals[0].size - length + 1, length // 2):
-        parts = (one[start : start + length] for one in signals)
-        first, second, third = (np.fft.rfft(window * (part - part.mean())) for part in parts)
-        made.append((first, second, third))
-    return made

@@ -15,6 +15,9 @@ _FILTERS = {
     "sharp": ("biquad low-pass", "{ quality = 0.7071067811865476 }"),
 }
 
+#: What the firmware multiplies the stick's change by, beside the setting.
+LEAD = 0.03125
+
 
 def declared(firmware: Firmware) -> bytes:
     """The ``control.toml`` of a release."""
@@ -59,7 +62,8 @@ def _lines(firmware: Firmware) -> Iterator[str]:
     yield from _filters(firmware, "shake.calm", "derivative_filter", "turning", "calmer")
     yield from _block("change", "derivative", "calmer")
     yield from _gain("calm", "change", "derivative")
-    yield from _gain("lead", "command", "feedforward")
+    yield from _block("moved", "derivative", "command")
+    yield from _gain("lead", "moved", "feedforward", constants=f"{{ times = {LEAD} }}")
     yield from _block("answer", "sum", "firm", "stay", "-calm", "lead")
     yield from _block("mixed", "gain", "answer", roles='gain = "mixer.{axis}.share"')
     yield from _block("drive", "limit", "mixed")
@@ -90,8 +94,9 @@ def _filters(firmware: Firmware, name: str, role: str, source: str, made: str) -
     yield from _block(made, "sum", source)
 
 
-def _gain(name: str, source: str, term: str) -> Iterator[str]:
-    yield from _block(name, "gain", source, roles=f'gain = "rate_loop.{{axis}}.{term}_gain"')
+def _gain(name: str, source: str, term: str, constants: str = "") -> Iterator[str]:
+    roles = f'gain = "rate_loop.{{axis}}.{term}_gain"'
+    yield from _block(name, "gain", source, roles=roles, constants=constants)
 
 
 def _block(

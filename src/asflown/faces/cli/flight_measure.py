@@ -21,6 +21,7 @@ def measure(
     /,
     *,
     aircraft: str | None = None,
+    record: str | None = None,
     columns: Columns = NO_COLUMNS,
     accept_proposed: Flag = False,
     start: Annotated[float | None, Parameter(name="--from")] = None,
@@ -44,6 +45,8 @@ def measure(
         The log: CSV, TSV, Parquet or Arrow; - reads standard input.
     aircraft
         Whose flight it is: the evidence is kept with it.
+    record
+        With --aircraft: the record of the settings that flew (default: the newest).
     accept_proposed
         Take the likeliest where a question about the columns is open; each stands among the findings.
     start
@@ -72,6 +75,10 @@ def measure(
         raise UsageError(
             "--keep was given without --aircraft", next_step="say whose flight it is: --aircraft NAME"
         )
+    if record is not None and aircraft is None:
+        raise UsageError(
+            "--record was given without --aircraft", next_step="say whose flight it is: --aircraft NAME"
+        )
     conditions, stated = from_words(flown_in(flown)), said(columns)
     source = log_source(file)
     with waiting(f"reading {source.name}"):
@@ -87,7 +94,7 @@ def measure(
 
         store = work_in(common).store
         about = described(store, aircraft)
-        declared = declared_controllers(store, aircraft)
+        declared = declared_controllers(store, aircraft, record=record)
     healthy = None
     if baseline is not None:
         healthy = open_log(log_source(baseline), stated, store=kept_store(common.store))

@@ -85,7 +85,7 @@ class Driven:
 
 
 def _slow(values: Float, rate: float) -> Float:
-    """The values without what is quicker than `SLOW`: smoothed over means of a few samples, straight between."""
+    """The values without what is quicker than `SLOW`: smooth means of a few samples, straight between."""
     from scipy.ndimage import gaussian_filter1d
 
     size = max(1, int(SLOW * rate / STEPS_OF_SLOW))

@@ -58,8 +58,9 @@ class Controller:
     """A discrete rate controller, one step a period of ``loop_rate``.
 
     ``u = kp (r - yf) + ki integral(r - yf) - kd d(yd)/dt + kf dr/dt`` with ``yf`` the rate through
-    ``gyro_filters`` and ``yd`` that through ``d_filters``; integral by backward rectangles, derivative by
-    backward differences. Motor commands ``throttle + mixer @ u`` clipped to ``[idle, 1]``.
+    ``gyro_filters`` (yaw's through ``yaw_filters`` too) and ``yd`` that through ``d_filters``; integral by
+    backward rectangles, derivative by backward differences. Motor commands ``throttle + mixer @ u`` clipped
+    to ``[idle, 1]``.
 
     Attributes
     ----------
@@ -85,6 +86,7 @@ class Controller:
     kd: Triple = (0.0005, 0.0005, 0.0)
     kf: Triple = (0.0, 0.0, 0.0)
     gyro_filters: tuple[LoopFilter, ...] = (LoopFilter(FilterKind.ONE_POLE, 150.0),)
+    yaw_filters: tuple[LoopFilter, ...] = ()
     d_filters: tuple[LoopFilter, ...] = (LoopFilter(FilterKind.ONE_POLE, 90.0),)
     integral_limit: float = 0.3
     computation_steps: int = 1

@@ -27,6 +27,7 @@ class Setup(NamedTuple):
     gains: Any  # (4, 3) kp, ki * step, kd / step, kf / step
     integral_limit: float
     gyro_filters: Any  # (f, 5) b0 b1 b2 a1 a2
+    yaw_filters: Any  # (f, 5)
     d_filters: Any  # (f, 5)
     mixer: Any  # (n, 3)
     idle: float
@@ -200,6 +201,7 @@ def _fly_plain(setup: Any, random: Any, out: Any) -> float:  # noqa: C901 - one 
     command, command_before, stick = np.zeros(3), np.zeros(3), np.zeros(4)
     integral, slope_before = np.zeros(3), np.zeros(3)
     gyro_state = np.zeros((3, max(setup.gyro_filters.shape[0], 1), 2))
+    yaw_state = np.zeros((max(setup.yaw_filters.shape[0], 1), 2))
     d_state = np.zeros((3, max(setup.d_filters.shape[0], 1), 2))
     flex, push = np.zeros((3, 2)), np.zeros(3)
     air, wind = np.zeros((3, 2)), np.zeros(3)
@@ -299,6 +301,8 @@ def _fly_plain(setup: Any, random: Any, out: Any) -> float:  # noqa: C901 - one 
             else:
                 command[a] = stick[a]
             filtered = _filtered(read[a], setup.gyro_filters, gyro_state[a])
+            if a == 2:
+                filtered = _filtered(filtered, setup.yaw_filters, yaw_state)
             slope = _filtered(filtered, setup.d_filters, d_state[a])
             if k == 0:
                 slope_before[a], command_before[a] = slope, command[a]

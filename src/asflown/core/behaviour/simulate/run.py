@@ -156,6 +156,7 @@ def _setup(
         ),
         "integral_limit": controller.integral_limit,
         "gyro_filters": _chain(controller.gyro_filters, step),
+        "yaw_filters": _chain(controller.yaw_filters, step),
         "d_filters": _chain(controller.d_filters, step),
         "mixer": mixer,
         "idle": controller.idle,
