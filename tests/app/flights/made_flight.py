@@ -8,7 +8,7 @@ from asflown.adapters.log_file import LogBytes
 from asflown.app.flights.open_log import NOTHING_SAID, Opened, Said, open_log
 from asflown.demo.flight import plover_log
 
-GROUND, FLOWN = 6.0, 36.0
+GROUND, FLOWN = 6.0, 24.0
 
 
 @lru_cache(maxsize=2)
