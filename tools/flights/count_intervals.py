@@ -272,37 +272,51 @@ def _by_figure(cells: list[dict]) -> dict[tuple[str, str], list[dict]]:
     return groups
 
 
+#: Floors and factors tried.
+_FACTORS, _FLOORS = np.arange(0.4, 2.01, 0.05), np.arange(0.0, 2.01, 0.05)
+
+
 def fit(asked: argparse.Namespace) -> None:
-    """Propose factor and floors of each route and figure: every cell near 95 %, then narrowest."""
+    """Propose factors and floors of each route and figure: every cell near 95 %, then narrowest."""
     for (route, figure), rows in sorted(grouped(read(asked.rows, asked.half), ("route", "figure")).items()):
-        cells = [group for group in grouped(rows, ("seconds", "activity")).values() if len(group) >= 15]
-        counted = [(*errors(group), hardness(group)) for group in cells]
-        base = float(np.median([np.percentile(np.abs(error), 68) for error, *_ in counted]))
-        best = (np.inf, 1.0, 0.0, 0.0)
-        for factor in np.arange(0.8, 1.81, 0.05):
-            for calm in base * np.arange(0.0, 1.21, 0.05):
-                for hard in base * np.arange(0.0, 1.61, 0.1):
-                    cost = _cost(counted, factor, calm, hard, base)
-                    best = min(best, (cost, float(factor), float(calm), float(hard)))
-        print(f'    ("{route}", "{figure}"): ({best[1]:.2f}, {best[2]:.3g}, {best[3]:.3g}),')
+        cells = grouped(rows, ("activity", "seconds"))
+        factors, floors = np.ones(3), np.zeros(3)
+        for _ in range(3):
+            for place, activity in enumerate(ACTIVITIES):
+                own = [(*errors(g), _shares(g)) for (what, _), g in cells.items() if what == activity]
+                factors[place], floors[place] = _fitted(own, factors, floors, place)
+        told = ", ".join(f"{number:.2f}" for number in factors)
+        print(f'    ("{route}", "{figure}"): (({told}), ({", ".join(f"{n:.3g}" for n in floors)})),')
 
 
-def hardness(rows: list[dict]) -> np.ndarray:
-    """How hard each flight was flown, 0 to 1, as the calibration takes it."""
-    return np.array([calibration.Activity(row["logged_saturated"]).hardness for row in rows])
+def _shares(rows: list[dict]) -> np.ndarray:
+    """(n, 3) how much of each knot's numbers counts for each flight."""
+    saturated = np.array([row["logged_saturated"] for row in rows])
+    return np.stack([np.interp(saturated, calibration.KNOTS, unit) for unit in np.eye(3)], axis=1)
 
 
-def _cost(counted: list, factor: float, calm: float, hard: float, base: float) -> float:
-    cost, hits, total = 0.0, 0, 0
-    for error, low, high, hardness_of in counted:
-        floor = 1.96 * (calm + (hard - calm) * hardness_of)
+def _fitted(counted: list, factors: np.ndarray, floors: np.ndarray, place: int) -> tuple[float, float]:
+    """Best factor and floor at one knot, the others kept."""
+    base = float(np.median([np.percentile(np.abs(error), 68) for error, *_ in counted]))
+    best = (np.inf, 1.0, 0.0)
+    for factor in _FACTORS:
+        for floor in base * _FLOORS:
+            some, more = factors.copy(), floors.copy()
+            some[place], more[place] = factor, floor
+            best = min(best, (_cost(counted, some, more, base), float(factor), float(floor)))
+    return best[1], best[2]
+
+
+def _cost(counted: list, factors: np.ndarray, floors: np.ndarray, base: float) -> float:
+    cost = 0.0
+    for error, low, high, shares in counted:
+        factor, floor = shares @ factors, 1.96 * (shares @ floors)
         below, above = np.hypot(factor * (error - low), floor), np.hypot(factor * (high - error), floor)
         inside = (error - below <= 0) & (error + above >= 0)
-        hits, total = hits + int(inside.sum()), total + inside.size
         # misses weigh by the binomial error of the cell, so that small cells do not rule
-        cost += (float(inside.mean()) - 0.95) ** 2 / (0.95 * 0.05 / inside.size + 0.01**2)
+        cost += (float(inside.mean()) - 0.95) ** 2 / (0.95 * 0.05 / inside.size + 0.003**2)
         cost += 0.05 * float(np.median(below + above)) / base
-    return cost + 3 * (hits / total - 0.95) ** 2 / (0.95 * 0.05 / total + 0.005**2)
+    return cost
 
 
 def main() -> None:

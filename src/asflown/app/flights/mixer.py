@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import TYPE_CHECKING
-
-import numpy as np
 
 from asflown.app.flights.arrays import stacked
 from asflown.core.signals import AXES
@@ -16,9 +13,6 @@ if TYPE_CHECKING:
 
 #: Families of signals that the mixer is told from.
 FAMILIES = frozenset(("motor", "rate", "control", "rate_command"))
-_NOT_SEEN = (
-    "no pattern of the motors is seen in the measured rates; log them at 500 Hz or more, and fly all axes"
-)
 
 
 def mixer_of(part: EvenPart) -> MotorMixer:
@@ -28,16 +22,10 @@ def mixer_of(part: EvenPart) -> MotorMixer:
     motors = stacked(part, "motor")
     if motors is None:
         return MotorMixer(None, reason="motor commands are not known in this log; log every motor's command")
-    rates = stacked(part, "rate", AXES)
-    if rates is None:
-        rates = np.zeros((len(AXES), part.samples))
-    found = mixer_from(
+    return mixer_from(
         motors,
         stacked(part, "control", AXES),
-        rates,
+        stacked(part, "rate", AXES),
         part.rate,
         commands=stacked(part, "rate_command", AXES),
     )
-    if found.matrix is not None and not np.all(np.abs(found.matrix).sum(axis=1) > 0):
-        return replace(found, matrix=None, reason=_NOT_SEEN)
-    return found

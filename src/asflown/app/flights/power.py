@@ -33,8 +33,7 @@ def power(bench: Bench) -> Part:
     if part is None:
         return not_measured("power", bench.why_none(names), bench)
     time = part.start + np.arange(part.samples) / part.rate
-    motors = stacked(part, "motor")
-    pack = open_circuit(part.values["pack_voltage"], part.values.get("pack_current"), time, motors)
+    pack = open_circuit(part.values["pack_voltage"], part.values.get("pack_current"), time)
     found = Power(pack, _used(bench), _hover(bench, part), part.span, bench.span)
     told = () if abs(pack.lag) < 0.05 else (_late(pack.lag),)
     return Part("power", tuple(power_evidence(found, source=bench.flight.source)), told, found)

@@ -82,9 +82,7 @@ def from_two_loads(one: tuple[float, float], other: tuple[float, float]) -> tupl
     return round(resistance, 12), round(one[0] + resistance * one[1], 12)
 
 
-def open_circuit(
-    voltage: Float, current: Float | None, time: Float, motors: Float | None = None
-) -> PackModel:
+def open_circuit(voltage: Float, current: Float | None, time: Float) -> PackModel:
     """Open-circuit voltage and resistance by robust regression.
 
     Parameters
@@ -95,8 +93,6 @@ def open_circuit(
         (n,) A; ``None`` where not logged: then neither resistance nor sag can be told.
     time
         (n,) s, even.
-    motors
-        Not used: commands alone tell neither resistance nor sag.
     """
     if current is None:
         return _none("pack current is not logged; log it for the resistance")

@@ -33,17 +33,21 @@ def test_an_interval_always_holds_its_value(
 
 
 def test_factor_and_floor_widen_as_documented(monkeypatch: pytest.MonkeyPatch) -> None:
-    """By hand: factor 2 on the spread, floor 3 % of the figure in quadrature (1.96 of it), calm to hard linear."""
-    table = {(KNOWN, "crossover"): (2.0, 0.03, 0.05), (KNOWN, "phase_margin"): (1.0, 0.5, 0.5)}
+    """By hand: factor 2 on the spread, floor 3 % of the figure in quadrature (1.96 of it), straight to 5 %."""
+    same = (1.0, 1.0, 1.0)
+    table = {
+        (KNOWN, "crossover"): ((2.0, 3.0, 1.0), (0.03, 0.05, 0.01)),
+        (KNOWN, "phase_margin"): (same, (0.5, 0.5, 0.5)),
+    }
     monkeypatch.setattr(calibration, "TABLE", table)
     low, high = widened("crossover", KNOWN, 10.0, 9.8, 10.1, CALM)
     assert low == pytest.approx(10.0 - np.hypot(0.4, 1.96 * 0.3))
     assert high == pytest.approx(10.0 + np.hypot(0.2, 1.96 * 0.3))
-    half_hard = Activity(calibration.HARD / 2)
-    low, _ = widened("crossover", KNOWN, 10.0, 9.8, 10.1, half_hard)
-    assert low == pytest.approx(10.0 - np.hypot(0.4, 1.96 * 0.4))
-    _, high = widened("crossover", KNOWN, 10.0, 9.8, 10.0, Activity(0.9))
-    assert high == pytest.approx(10.0 + 1.96 * 0.5)
+    half_normal = Activity(calibration.KNOTS[1] / 2)
+    low, _ = widened("crossover", KNOWN, 10.0, 9.8, 10.1, half_normal)
+    assert low == pytest.approx(10.0 - np.hypot(0.5, 1.96 * 0.4))
+    _, high = widened("crossover", KNOWN, 10.0, 9.8, 10.1, Activity(0.9))
+    assert high == pytest.approx(10.0 + np.hypot(0.1, 1.96 * 0.1))
     # in the figure's unit where it is no relative figure
     low, _ = widened("phase_margin", KNOWN, 50.0, 50.0, 51.0, CALM)
     assert low == pytest.approx(50.0 - 1.96 * 0.5)
@@ -55,9 +59,9 @@ def test_every_route_and_figure_has_its_calibration() -> None:
     assert set(calibration.TABLE) == {
         (route, name) for route in (KNOWN, FREE) for name in (*UNITS, "overshoot", "rise_time")
     }
-    for factor, calm, hard in calibration.TABLE.values():
-        assert 0.5 < factor < 3.0
-        assert 0.0 <= calm <= hard
+    for factors, floors in calibration.TABLE.values():
+        assert all(0.3 < factor < 3.0 for factor in factors)
+        assert min(floors) >= 0.0
 
 
 def _drawn(count: int = 300, spread: float = 0.02, gain: float = 60.0) -> tuple[np.ndarray, np.ndarray]:
