@@ -15,6 +15,8 @@ exclude_patterns = ["_build", "schemas/**/*.md"]
 nitpicky = True
 
 html_theme = "furo"
+html_static_path = ["_static"]
+html_css_files = ["sheets.css"]
 html_title = f"asflown {__version__}"
 html_copy_source = False
 html_show_sourcelink = False
