@@ -3,8 +3,8 @@
 
     python tools/fuzz_readers.py [--count 100000] [--seed 1] [--reader NAME] [--first N]
 
-Only errors of asflown's own family may come out of a reader. Anything else, or an input that takes longer
-than two seconds, ends the run with exit code 1 and the reader, seed, number and input. An input depends on
+Only errors of asflown's own family may come out of a reader. Anything else, or an input that takes more
+than two seconds of processor time, ends the run with exit code 1 and the reader, seed, number and input. An input depends on
 the reader, the seed and its number alone: ``--reader NAME --seed S --first N --count 1`` makes it again.
 """
 
@@ -52,7 +52,8 @@ from asflown.formats.schemas import FILES
 from inputs_made_up import invented, mutated
 from logs_made_up import invented_log, valid_logs
 
-#: Longest one input may take, and the time after which a reader that no alarm reaches is ended, seconds.
+#: Longest processor time one input may take, and the time after which a reader that no alarm reaches is
+#: ended, seconds.
 SECONDS, LAST_SECONDS = 2.0, 30.0
 STAGES = ("decoded", "parsed", "validated", "built", "written")
 Reader = Callable[[bytes], Iterator[str]]
@@ -66,7 +67,7 @@ class TookTooLong(BaseException):
 
 
 def _alarm(*_: object) -> None:
-    raise TookTooLong(f"more than {SECONDS:.0f} s")
+    raise TookTooLong(f"more than {SECONDS:.0f} s of processor time")
 
 
 # -- the readers, stage by stage ----------------------------------------------------------------------------
@@ -328,7 +329,7 @@ def run(
     reached: dict[str, Counter[str]] = {name: Counter() for name in names}
     _seeds()  # what is imported for them shall not count as time of the first input
     began = time.monotonic()
-    before = signal.signal(signal.SIGALRM, _alarm)
+    before = signal.signal(signal.SIGPROF, _alarm)
     try:
         for turn in range(count):
             name, number = names[turn % len(names)], first + turn // len(names)
@@ -339,7 +340,7 @@ def run(
                 say(f"again: tools/fuzz_readers.py --reader {name} --seed {seed} --first {number} --count 1")
                 return 1
     finally:
-        signal.signal(signal.SIGALRM, before)
+        signal.signal(signal.SIGPROF, before)
     _tell(reached, count, seed, time.monotonic() - began, say)
     return 0
 
@@ -348,7 +349,7 @@ def _one(reader: Reader, data: bytes, stages: Counter[str], is_mutation: bool) -
     """Feed one input; what came out that may not, in words."""
     half = "mutated" if is_mutation else "made up"
     stages[half] += 1
-    signal.setitimer(signal.ITIMER_REAL, SECONDS)
+    signal.setitimer(signal.ITIMER_PROF, SECONDS)
     try:
         for stage in reader(data):
             stages[f"{half} {stage}"] += 1
@@ -359,7 +360,7 @@ def _one(reader: Reader, data: bytes, stages: Counter[str], is_mutation: bool) -
     except BaseException as error:
         return f"{type(error).__name__}: {error}"
     finally:
-        signal.setitimer(signal.ITIMER_REAL, 0)
+        signal.setitimer(signal.ITIMER_PROF, 0)
     return None
 
 

@@ -4,8 +4,8 @@ Counted on simulated flights. ``python tools/flights/count_intervals.py run --fi
 --out rows.jsonl`` flies and measures (cells: 20, 60 and 180 s at low, normal and high activity; structures
 in turn, most of them another structure than the estimator's); rows hold the spread of the drawn loops before
 the calibration. ``table rows.jsonl …`` calibrates them as asflown does, prints the table and writes it as
-JSON. ``fit rows.jsonl`` proposes the calibration. Both take ``--half``: the calibration comes from one half
-of the flights and is counted on the other.
+JSON. ``fit rows.jsonl`` proposes the calibration. The calibration comes from some of the seeds
+(:func:`is_calibrated_on`), which the table leaves out.
 
 The truth is computed by ``truth.py``. The interval's own bound is the exact binomial one (Clopper-Pearson)
 over flights' axes. *oracle*: the narrowest constant half-width that covers 95 % of the errors of a cell,
@@ -140,11 +140,16 @@ def run(asked: argparse.Namespace) -> None:
     print(f"{done} of {len(work)} flights in {time.time() - begun:.0f} s")
 
 
-def read(paths: list[str], half: int | None) -> list[dict]:
-    """Rows of all flights, or of one half of them (every structure in both halves alike)."""
+def is_calibrated_on(seed: int) -> bool:
+    """Whether the calibration came from the flight: every second round of structures, 105 flights a cell."""
+    number = seed % 1000
+    return 1_000_000 <= seed < 1_009_000 and number < 206 and number // len(STRUCTURES) % 2 == 0
+
+
+def read(paths: list[str], *, calibration_too: bool = False) -> list[dict]:
+    """Rows of the flights that were not calibrated on, or of those that were as well."""
     rows = [json.loads(line) for path in paths for line in Path(path).read_text().splitlines()]
-    turn = len(STRUCTURES)
-    return [row for row in rows if half is None or row["seed"] % 1000 // turn % 2 == half]
+    return [row for row in rows if calibration_too or not is_calibrated_on(row["seed"])]
 
 
 def calibrated(row: dict) -> dict:
@@ -204,7 +209,7 @@ def cell(rows: list[dict]) -> dict[str, float]:
 
 def table(asked: argparse.Namespace) -> None:
     """Print the table, and write it with the seeds where asked."""
-    rows = [calibrated(row) for row in read(asked.rows, asked.half)]
+    rows = [calibrated(row) for row in read(asked.rows)]
     made = []
     for key, group in sorted(grouped(rows, ("route", "figure", *asked.by)).items(), key=str):
         one = cell(group)
@@ -278,7 +283,8 @@ _FACTORS, _FLOORS = np.arange(0.4, 2.01, 0.05), np.arange(0.0, 2.01, 0.05)
 
 def fit(asked: argparse.Namespace) -> None:
     """Propose factors and floors of each route and figure: every cell near 95 %, then narrowest."""
-    for (route, figure), rows in sorted(grouped(read(asked.rows, asked.half), ("route", "figure")).items()):
+    of_them = [row for row in read(asked.rows, calibration_too=True) if is_calibrated_on(row["seed"])]
+    for (route, figure), rows in sorted(grouped(of_them, ("route", "figure")).items()):
         cells = grouped(rows, ("activity", "seconds"))
         factors, floors = np.ones(3), np.zeros(3)
         for _ in range(3):
@@ -337,7 +343,6 @@ def main() -> None:
     flying.set_defaults(act=run)
     telling = acts.add_parser("table")
     telling.add_argument("rows", nargs="+")
-    telling.add_argument("--half", type=int, choices=(0, 1))
     telling.add_argument("--by", nargs="*", default=["seconds", "activity"])
     telling.add_argument("--out")
     telling.set_defaults(act=table)
@@ -346,7 +351,6 @@ def main() -> None:
     paging.set_defaults(act=page)
     fitting = acts.add_parser("fit")
     fitting.add_argument("rows", nargs="+")
-    fitting.add_argument("--half", type=int, choices=(0, 1))
     fitting.set_defaults(act=fit)
     asked = parser.parse_args()
     asked.act(asked)
