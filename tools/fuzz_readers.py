@@ -4,8 +4,9 @@
     python tools/fuzz_readers.py [--count 100000] [--seed 1] [--reader NAME] [--first N]
 
 Only errors of asflown's own family may come out of a reader. Anything else, or an input that takes more
-than two seconds of processor time, ends the run with exit code 1 and the reader, seed, number and input. An input depends on
-the reader, the seed and its number alone: ``--reader NAME --seed S --first N --count 1`` makes it again.
+than two seconds of processor time, ends the run with exit code 1 and the reader, seed, number and input. An
+input depends on the reader, the seed and its number alone: ``--reader NAME --seed S --first N --count 1``
+makes it again.
 """
 
 from __future__ import annotations
