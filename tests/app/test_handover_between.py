@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 
 import pytest
@@ -10,14 +11,18 @@ from hypothesis import given
 from hypothesis import strategies as st
 from small_world import FOUND, NEW, OLD, SmallBoard, put
 
+from asflown.app.flights.keep import flights_of
 from asflown.app.handover import hand_over
 from asflown.app.logbook import verify
 from asflown.app.take_record import Request, take_record
 from asflown.core.aircraft import Aircraft
+from asflown.core.evidence import Evidence
+from asflown.core.flight import Conditions
 from asflown.core.logbook import check_chain
 from asflown.core.record import Extent, Moment
+from asflown.core.study.kept import FlightEvidence, LogNamed
 from asflown.errors import AsflownError, Damaged, InputError, UsageError
-from asflown.formats import bag
+from asflown.formats import bag, documents
 
 
 @pytest.fixture
@@ -38,7 +43,7 @@ def kept_of(at: Desk) -> dict[tuple[str, str], list[str]]:
     """Every document with its revisions' hashes."""
     return {
         (kind, d.id): [r.sha256 for r in at.store.revisions(kind, d.id)]
-        for kind in ("aircraft", "record", "refit", "plan", "release")
+        for kind in ("aircraft", "record", "refit", "plan", "release", "evidence")
         for d in at.store.documents(kind)
     }
 
@@ -55,6 +60,47 @@ def test_there_it_is_as_it_was_here_and_the_way_back_is_rehearsed(here, there):
     found = verify(there.store)
     assert found.faults == ()
     assert [r.holds for r in found.rehearsals] == [True]
+
+
+def with_flight(at: Desk) -> FlightEvidence:
+    """A flight of the wren whose log names its place and pilot."""
+    log = b"# pilot: Ida Vale\ntime,rate\n0,1\n"
+    made = FlightEvidence(
+        "wren-f1",
+        "wren",
+        at.work.clock.now(),
+        LogNamed(hashlib.sha256(log).hexdigest(), len(log), "morning.csv", is_kept=True),
+        "layout",
+        layout_confirmed=True,
+        span=(0.0, 1.0),
+        conditions=Conditions(place="behind the barn", pilot="Ida Vale", pack="blue 2"),
+        evidence=(Evidence("axes.roll.crossover", "Hz", reason="too short"),),
+    )
+    with at.store.transaction() as tx:
+        tx.keep(log, name="morning.csv", kind="flight log")
+        document = tx.put("evidence", made.id, documents.dump(made), expect=0)
+        tx.log("wren", "evidence", {"id": made.id, "sha256": document.sha256})
+    return made
+
+
+def test_flights_go_along_with_their_logs(here, there):
+    made = with_flight(here)
+    there.takes(whole(here))
+    assert flights_of(there.store, "wren") == (made,)
+    assert there.store.original(made.log.sha256).startswith(b"# pilot")
+
+
+def test_without_what_is_private_a_flight_keeps_its_figures_alone(here, there):
+    made = with_flight(here)
+    handed = hand_over(here.work, "wren")
+    assert made.log.sha256 not in b"".join(p.encode() for p in handed.files if "originals/" in p).decode()
+    assert b"barn" not in b"".join(handed.files.values())
+    assert any("morning.csv" in told for told in handed.left_out)
+    there.takes(dict(handed.files))
+    (came,) = flights_of(there.store, "wren")
+    assert came.evidence == made.evidence
+    assert (came.conditions.place, came.conditions.pilot, came.conditions.pack) == (None, None, "blue 2")
+    assert not came.log.is_kept
 
 
 def test_it_is_continued_there_given_back_and_continued_here(here, there):

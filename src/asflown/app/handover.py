@@ -17,6 +17,7 @@ from asflown.core.logbook import Entry
 from asflown.core.plan import Plan
 from asflown.core.record import Original, Record
 from asflown.core.refit import Refit
+from asflown.core.study.kept import FlightEvidence
 from asflown.formats import bag, documents
 
 ABOUT, BOOK, DOCUMENTS, ORIGINALS = "about.json", "logbook.jsonl", "documents.jsonl", "originals.jsonl"
@@ -124,7 +125,7 @@ def _pack(store: Store, aircraft: str, private: Private | None) -> _Packed:
             packed.left_out.append(f"{what} (SHA-256 {document.sha256}): holds values")
             continue
         body, originals = document.body, originals_of(document)
-        if private is not None and document.kind in ("aircraft", "record"):
+        if private is not None and document.kind in ("aircraft", "record", "evidence"):
             body, reduced = _reduced(store, document, private, packed.payload)
             packed.left_out.extend(_not_given(originals, reduced))
             originals = reduced
@@ -184,6 +185,10 @@ def _named(store: Store, aircraft: str) -> Iterator[tuple[str, str]]:
         yield "release", refit.from_release or ""
         yield "record", refit.source or ""
         yield from _sealed(store, refit)
+    from asflown.app.flights.keep import flights_of
+
+    for flight in flights_of(store, aircraft):
+        yield "evidence", flight.id
 
 
 def _sealed(store: Store, refit: Refit) -> Iterator[tuple[str, str]]:
@@ -206,8 +211,13 @@ def originals_of(document: Document) -> tuple[Original, ...]:
     Damaged
         When the document cannot be read.
     """
-    if document.kind not in ("record", "refit", "release"):
+    if document.kind not in ("record", "refit", "release", "evidence"):
         return ()
+    if document.kind == "evidence":
+        from asflown.app.flights.keep import ORIGINAL
+
+        log = documents.load(document.body, FlightEvidence).log
+        return (Original(log.sha256, log.size, log.name, ORIGINAL),) if log.is_kept else ()
     if document.kind == "record":
         return documents.load(document.body, Record).originals
     if document.kind == "refit":
@@ -227,6 +237,12 @@ def _reduced(
     if document.kind == "aircraft":
         aircraft = documents.load(document.body, Aircraft)
         return documents.dump(replace(aircraft, owner=None, remarks=None)), ()
+    if document.kind == "evidence":
+        flight = documents.load(document.body, FlightEvidence)
+        conditions = replace(flight.conditions, place=None, pilot=None)
+        # the log itself may name both, and a finding may quote it
+        kept_log = replace(flight.log, is_kept=False)
+        return documents.dump(replace(flight, conditions=conditions, findings=(), log=kept_log)), ()
     reduced, listing = reduced_record(store, documents.load(document.body, Record), private)
     for data in listing:
         payload[f"originals/{reduced.originals[0].sha256}"] = data

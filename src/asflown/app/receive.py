@@ -254,6 +254,7 @@ def _path_of(item: Mapping[str, Any]) -> str:
 def _check_documents(payload: Mapping[str, bytes], index: list[dict[str, Any]], name: str) -> None:
     from asflown.core.catalog import Release
     from asflown.core.plan import Plan
+    from asflown.core.study.kept import FlightEvidence
 
     types: Mapping[str, type] = {
         "aircraft": Aircraft,
@@ -261,6 +262,7 @@ def _check_documents(payload: Mapping[str, bytes], index: list[dict[str, Any]], 
         "release": Release,
         "refit": Refit,
         "plan": Plan,
+        "evidence": FlightEvidence,
     }
     faults = []
     for item in index:
