@@ -50,7 +50,7 @@ def compare(store: Store, first: str | None = None, second: str | None = None) -
 
 def _pair(store: Store, first: str | None, second: str | None) -> tuple[Record, Record]:
     if first is not None and second is not None:
-        return _one(store, first), _one(store, second)
+        return record_meant(store, first), record_meant(store, second)
     if first is not None and store.document("record", first) is not None:
         record = kept.record(store, first)
         newest = kept.latest_record(store, record.aircraft, device=record.device)
@@ -74,7 +74,7 @@ def _pair(store: Store, first: str | None, second: str | None) -> tuple[Record, 
     return kept.record(store, ids[0]), kept.record(store, ids[1])
 
 
-def _one(store: Store, said: str) -> Record:
+def record_meant(store: Store, said: str) -> Record:
     """A record, or the newest one of an aircraft."""
     if store.document("record", said) is not None:
         return kept.record(store, said)

@@ -42,6 +42,7 @@ COMMANDS: tuple[Command, ...] = (
     Command("compare", "compare:compare", "compare two records", KNOW),
     Command("match", "match:match", "match two catalogs: what became of every name", KNOW),
     Command("flight", "flight:app", "flight logs: look at one, measure it, keep its evidence", KNOW),
+    Command("behaviour", "behaviour:app", "what settings amount to in the rate loop", KNOW),
     Command(
         "notes", "notes:app", "change notes: draft them, look through them, make them of decisions", KNOW
     ),
