@@ -96,6 +96,7 @@ def test_without_what_is_private_a_flight_keeps_its_figures_alone(here, there):
     assert made.log.sha256 not in b"".join(p.encode() for p in handed.files if "originals/" in p).decode()
     assert b"barn" not in b"".join(handed.files.values())
     assert any("morning.csv" in told for told in handed.left_out)
+    assert any(told.startswith("flight wren-f1: its place") for told in handed.left_out)
     there.takes(dict(handed.files))
     (came,) = flights_of(there.store, "wren")
     assert came.evidence == made.evidence

@@ -91,7 +91,7 @@ def compare_behaviour(store: Store, first: str, second: str, *, at: float | None
     UsageError
         When there is no such record, or no controller answers at that frequency.
     """
-    from asflown.core.behaviour.amounts import change
+    from asflown.core.behaviour.amounts import amounts, change
 
     one, other = record_meant(store, first), record_meant(store, second)
     before, after = _declared(store, one), _declared(store, other)
@@ -104,7 +104,15 @@ def compare_behaviour(store: Store, first: str, second: str, *, at: float | None
         if told is not None:
             reasons[axis] = told
             continue
-        frequency, flight = crossings.get(axis, (at or USUAL_CROSSOVER, None))
+        silent = [
+            record.id
+            for record, declared in ((one, before), (other, after))
+            if amounts(declared.controllers[axis]).noise == 0.0
+        ]
+        if silent:
+            reasons[axis] = f"with the settings of {' and '.join(silent)} it does not answer the rate at all"
+            continue
+        frequency, flight = crossings.get(axis, (USUAL_CROSSOVER if at is None else at, None))
         try:
             changes[axis] = change(before.controllers[axis], after.controllers[axis], at=frequency)
         except ValueError as error:

@@ -128,6 +128,10 @@ def _pack(store: Store, aircraft: str, private: Private | None) -> _Packed:
         if private is not None and document.kind in ("aircraft", "record", "evidence"):
             body, reduced = _reduced(store, document, private, packed.payload)
             packed.left_out.extend(_not_given(originals, reduced))
+            if document.kind == "evidence":
+                packed.left_out.append(
+                    f"flight {document.id}: its place, its pilot, what was found in its log"
+                )
             originals = reduced
         for original in originals:
             packed.originals[original.sha256] = original

@@ -81,5 +81,7 @@ def test_a_derivative_passes_more_noise_the_higher_the_more():
 def test_other_axes_and_frequencies_are_refused():
     with pytest.raises(ValueError, match="one axis"):
         change(controller(), controller(axis="yaw"), at=12.0)
+    with pytest.raises(ValueError, match="answers the rate"):
+        change(controller(), controller(gain=0.0), at=12.0)
     with pytest.raises(ValueError, match="below 1000 Hz"):
         change(controller(), controller(), at=1000.0)

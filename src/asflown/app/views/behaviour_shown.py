@@ -9,6 +9,7 @@ import numpy as np
 
 from asflown.app.behaviour import Compared, Shown
 from asflown.app.views.sheet import Sheet, Table
+from asflown.core.behaviour.amounts import SLIGHT, SLIGHT_DELAY
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -20,8 +21,6 @@ SHOWN_AT = (1.0, 3.0, 10.0, 30.0, 100.0)
 #: Noise of a gyro that the passed noise is told for, deg/s in each root hertz; as many small gyros' sheets
 #: state. Common practice, no source.
 GYRO = 0.01
-#: Differences under this are not worded: share of firmness and noise, dB, s.
-_SHARE, _DECIBELS, _LATER = 0.005, 0.05, 0.00005
 
 
 def behaviour_sheet(shown: Shown) -> Sheet:
@@ -95,7 +94,7 @@ def compared_behaviour_sheet(compared: Compared) -> Sheet:
         sentence=" ".join(_said(change) for change in compared.axes.values())
         or "No axis is known on both sides.",
         tables=(Table(columns, rows),) if rows else (),
-        notes=(*_reasons(compared.reasons), *_where(compared), _COLUMNS)
+        notes=(*_reasons(compared.reasons), *_remarks(compared.axes), *_where(compared), _COLUMNS)
         if rows
         else _reasons(compared.reasons),
         next_act=(f"look at one: asflown behaviour show {second.id}",),
@@ -158,7 +157,7 @@ def _reasons(reasons: Mapping[str, str]) -> tuple[str, ...]:
     return tuple(f"{axis.capitalize()}: {reason}." for axis, reason in reasons.items())
 
 
-def _remarks(axes: Mapping[str, Amounts]) -> tuple[str, ...]:
+def _remarks(axes: Mapping[str, Amounts] | Mapping[str, Change]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(f"{remark.capitalize()}." for one in axes.values() for remark in one.remarks))
 
 
@@ -194,7 +193,7 @@ def _short(frequency: float) -> str:
 
 
 def _in_words(one: Largest) -> str:
-    if abs(one.decibels) < _DECIBELS:
+    if abs(one.decibels) < SLIGHT:
         return "none"
     return f"{one.decibels:+.1f} dB at {_short(one.frequency)} Hz"
 
@@ -202,21 +201,19 @@ def _in_words(one: Largest) -> str:
 def _said(change: Change) -> str:
     """One sentence of an axis."""
     axis = change.axis.capitalize()
+    if change.is_none:
+        return f"{axis}: nothing changes."
     parts = []
-    if abs(change.firmness - 1) >= _SHARE:
+    if abs(20 * math.log10(change.firmness)) >= SLIGHT:
         word = "firmer" if change.firmness > 1 else "softer"
-        parts.append(f"{word} by {abs(change.firmness - 1):.0%} at {_short(change.at)} Hz")
-    if abs(change.delay) >= _LATER:
+        parts.append(f"{word} by {abs(change.firmness - 1):.1%} at {_short(change.at)} Hz")
+    if abs(change.delay) >= SLIGHT_DELAY:
         parts.append(f"{abs(1e3 * change.delay):.2f} ms {'later' if change.delay > 0 else 'sooner'} there")
-    if abs(change.command.decibels) >= _DECIBELS:
+    if abs(change.command.decibels) >= SLIGHT:
         parts.append(f"answers the stick by {_in_words(change.command)}")
-    if abs(change.passed.decibels) >= _DECIBELS:
+    if abs(change.passed.decibels) >= SLIGHT:
         times = 10 ** (change.passed.decibels / 20)
         parts.append(f"passes {times:.2g} times the noise at {_short(change.passed.frequency)} Hz")
     if not parts:
-        if abs(change.rate.decibels) < _DECIBELS:
-            return f"{axis}: nothing changes."
-        parts.append(
-            f"answers the rate by {change.rate.decibels:+.1f} dB at {_short(change.rate.frequency)} Hz"
-        )
+        parts.append(f"answers the rate by {_in_words(change.rate)}, noise times {change.noise:.3f}")
     return f"{axis}: {', '.join(parts)}."

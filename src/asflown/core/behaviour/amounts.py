@@ -20,6 +20,8 @@ Complex = npt.NDArray[np.complex128]
 PILOT_BAND = (0.5, 25.0)
 #: Hz from which on what is passed to the motors counts as noise, not as control. Common practice, no source.
 NOISE_FROM = 60.0
+#: Changes of less are none: dB, s. Common practice, no source.
+SLIGHT, SLIGHT_DELAY = 0.05, 5e-5
 #: Points of the grid on which the noise's power is summed.
 _POINTS = 8192
 _PER_OCTAVE = 48
@@ -77,6 +79,8 @@ class Change:
         Ratio of what white gyro noise does to the drive.
     passed
         Where above `NOISE_FROM` most more (or less) is passed, and how much.
+    remarks
+        What is in neither response, in words.
     """
 
     axis: str
@@ -87,12 +91,14 @@ class Change:
     rate: Largest
     noise: float
     passed: Largest
+    remarks: tuple[str, ...] = ()
 
     @property
     def is_none(self) -> bool:
-        """Whether nothing changes that is more than rounding: 0.01 dB, a microsecond."""
+        """Whether nothing changes by `SLIGHT` or `SLIGHT_DELAY`."""
         largest = max(abs(one.decibels) for one in (self.command, self.rate, self.passed))
-        return largest < 0.01 and abs(self.delay) < 1e-6
+        ratios = max(abs(20.0 * np.log10(ratio)) for ratio in (self.firmness, self.noise))
+        return max(largest, ratios) < SLIGHT and abs(self.delay) < SLIGHT_DELAY
 
 
 def amounts(controller: KnownController) -> Amounts:
@@ -122,13 +128,17 @@ def change(before: KnownController, after: KnownController, *, at: float) -> Cha
     Raises
     ------
     ValueError
-        For controllers of different axes, or a frequency outside of that.
+        For controllers of different axes, a controller that does not answer the rate, or a frequency outside
+        of that.
     """
     if before.axis != after.axis:
         raise ValueError(f"controllers of one axis are compared, not {before.axis} with {after.axis}")
     half = 0.5 * min(before.rate_hz, after.rate_hz)
     if not 0.0 < at < half:
         raise ValueError(f"a frequency above 0 and below {half:g} Hz is wanted, not {at:g}")
+    noise = amounts(before).noise, amounts(after).noise
+    if min(noise) == 0.0:
+        raise ValueError(f"a controller that answers the rate is wanted; {before.axis} has no gain")
     pilot = np.geomspace(PILOT_BAND[0], min(PILOT_BAND[1], half), 400)
     noisy = np.linspace(min(NOISE_FROM, half), half, 800)
     was, now = before.response(pilot), after.response(pilot)
@@ -141,8 +151,9 @@ def change(before: KnownController, after: KnownController, *, at: float) -> Cha
         -turned / (2.0 * np.pi * at),
         _largest(pilot, was[0], now[0]),
         _largest(pilot, was[1], now[1]),
-        amounts(after).noise / amounts(before).noise,
+        noise[1] / noise[0],
         _largest(noisy, before.response(noisy)[1], after.response(noisy)[1]),
+        tuple(dict.fromkeys((*before.remarks, *after.remarks))),
     )
 
 
