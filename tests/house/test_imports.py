@@ -70,7 +70,17 @@ ALLOWED["asflown.faces.wiring"] = _FACE | {
 #: The order inside core: a module imports only from its own row and the rows above. What is in no row may import
 #: from every row and is imported by none of them.
 CORE_ORDER = (
-    ("rings", "transcript", "expression", "unit_table", "units", "signals", "measured", "atmosphere"),
+    (
+        "rings",
+        "transcript",
+        "expression",
+        "unit_table",
+        "units",
+        "signals",
+        "measured",
+        "atmosphere",
+        "identified",
+    ),
     ("record", "log_table", "flight", "layout", "control"),
     ("catalog", "logbook", "listing", "replies"),
     ("values", "conversion"),

@@ -63,6 +63,9 @@ class ControlStructure:
     ----------
     holds
         Role to values as they are stored: with other values the aircraft is not controlled as declared.
+    latency_steps
+        Steps of the loop from the gyro's sample to the motors' command, beside the hold of half a step and
+        what delay blocks say; ``None``: not declared.
     """
 
     axis: str
@@ -70,6 +73,7 @@ class ControlStructure:
     rate_hz: float | None = None
     rate_role: str | None = None
     holds: Mapping[str, tuple[float, ...]] = field(default_factory=dict)
+    latency_steps: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

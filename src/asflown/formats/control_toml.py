@@ -46,7 +46,12 @@ def read(data: bytes, name: str = "control.toml") -> Mapping[str, ControlStructu
 def _structure(written: ControlFile, axis: str) -> ControlStructure:
     blocks = tuple(_block(block, axis) for block in written.block if axis in block.axes)
     return ControlStructure(
-        axis, blocks, written.rate, _for(written.rate_role, axis), _cases(written.holds, axis)
+        axis,
+        blocks,
+        written.rate,
+        _for(written.rate_role, axis),
+        _cases(written.holds, axis),
+        written.latency_steps,
     )
 
 

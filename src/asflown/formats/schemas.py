@@ -234,6 +234,12 @@ class ControlFile(Written):
 
     rate: Positive | None = Field(default=None, description="Hz, of the loop")
     rate_role: str | None = Field(default=None, description="role of the setting that gives the loop's rate")
+    latency_steps: float | None = Field(
+        default=None,
+        ge=0,
+        le=100,
+        description="steps of the loop from the gyro's sample to the motors' command that are in no block",
+    )
     axes: list[_Axis] = Field(default=["roll", "pitch", "yaw"], min_length=1)
     holds: _Cases = Field(
         default={}, description="roles and the values, as stored, for which this is declared"

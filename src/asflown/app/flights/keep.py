@@ -15,6 +15,7 @@ from asflown.errors import UsageError
 from asflown.formats import documents
 
 if TYPE_CHECKING:
+    from asflown.core.identified import Identified
     from asflown.formats.flightlog import LogSource
 
 #: Kind of the documents, and of the logbook's entries.
@@ -58,6 +59,8 @@ def keep(
         findings=measured.study.findings,
         release=described.release,
         version=__version__,
+        record=measured.record,
+        identified=_identified(measured),
     )
     with_log = whole or opened.size <= SMALL
     made = replace(made, log=replace(made.log, is_kept=with_log))
@@ -71,6 +74,12 @@ def keep(
         document = tx.put(KIND, made.id, documents.dump(made), expect=0)
         tx.log(aircraft, KIND, _entry(made, document.sha256))
     return made
+
+
+def _identified(measured: Measurement) -> tuple[Identified, ...]:
+    """What was fitted of each axis."""
+    axes = measured.results.get("response", {})
+    return tuple(one.identified for one in axes.values() if one.identified is not None)
 
 
 def _entry(made: FlightEvidence, sha256: str) -> dict[str, object]:

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     import numpy as np
     import numpy.typing as npt
 
-    from asflown.core.behaviour.response.axis import Known
+    from asflown.core.behaviour.declared import KnownController
     from asflown.core.flight import EvenPart
 
     Float = npt.NDArray[np.float64]
@@ -31,22 +31,22 @@ _HOLDS = (
 )
 
 
-def known_responses(
+def known_controllers(
     bench: Bench, parts: Sequence[EvenPart], pattern: Float | None
-) -> tuple[dict[str, Known], tuple[str, ...]]:
+) -> tuple[dict[str, KnownController], tuple[str, ...]]:
     """The declared controllers that this flight bears out, at the scale of its drive.
 
     Returns
     -------
     dict, tuple of str
-        By axis, responses for the command and for the rate; and what is to be said of each axis.
+        By axis; and what is to be said of each axis.
     """
     declared = bench.declared
     if declared is None:
         return {}, ()
     from asflown.core.behaviour.declared_scale import drive_scale
 
-    known: dict[str, Known] = {}
+    known: dict[str, KnownController] = {}
     said = [f"{axis}: {reason}" for axis, reason in declared.reasons.items()]
     for axis, controller in declared.controllers.items():
         stretches = _stretches(parts, axis, pattern)
@@ -57,7 +57,7 @@ def known_responses(
             said.append(_DOES_NOT_HOLD.format(axis=axis, share=found.explained))
         else:
             scale = controller.scale * found.scale
-            known[axis] = controller.scaled(1.0 if abs(scale - 1.0) < _ONE else scale).response
+            known[axis] = controller.scaled(1.0 if abs(scale - 1.0) < _ONE else scale)
             facts = {"release": declared.release, "record": declared.record, "share": found.explained}
             said.append(_HOLDS.format(axis=axis, **facts))
             said += [f"{axis}: {remark}" for remark in controller.remarks]

@@ -47,6 +47,8 @@ class Measurement:
         What the log can be used for, by family of figures.
     results
         What the computing packages returned, by part: figures are described from these.
+    record
+        Of the settings that flew, as far as it was said or taken.
     """
 
     opened: Opened
@@ -58,6 +60,7 @@ class Measurement:
     segments: Segments
     uses: tuple[Use, ...]
     results: Mapping[str, Any] = field(default_factory=dict)
+    record: str | None = None
 
     @property
     def faults(self) -> tuple[TimeFault, ...]:
@@ -126,6 +129,7 @@ def measure(
         found,
         fitness(flight, found, timebase),
         _results(parts),
+        None if declared is None else declared.record,
     )
 
 

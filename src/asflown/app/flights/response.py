@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from asflown.app.flights.bench import Bench
-from asflown.app.flights.known_route import known_responses
+from asflown.app.flights.known_route import known_controllers
 from asflown.app.flights.part import Part, not_measured
 from asflown.core.evidence import Evidence
 from asflown.core.signals import AXES
@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     import numpy as np
     import numpy.typing as npt
 
+    from asflown.core.behaviour.declared import KnownController
     from asflown.core.behaviour.response.axis import Instrument
     from asflown.core.behaviour.response.result import AxisResponse
     from asflown.core.flight import EvenPart
@@ -46,9 +47,11 @@ def response(bench: Bench) -> Part:
     if even.rate < LEAST_FOR_RESPONSE:
         return not_measured(_GROUP, _TOO_SLOW.format(rate=even.rate), bench)
     pattern = _pattern(bench, even.parts)
-    known, reasons = known_responses(bench, even.parts, pattern)
-    found = measure_axes(even.parts, pattern, instruments=_instruments(bench, axes), known=known)
+    known, reasons = known_controllers(bench, even.parts, pattern)
+    responses = {axis: controller.response for axis, controller in known.items()}
+    found = measure_axes(even.parts, pattern, instruments=_instruments(bench, axes), known=responses)
     made = {axis: found.get(axis) or refused(axis, _NO_PAIR.format(axis=axis)) for axis in AXES}
+    made = {axis: _flown_with(one, known.get(axis)) for axis, one in made.items()}
     if even.rate < LEAST_FOR_LOOP:
         made = {axis: _without_loop(one, even.rate) for axis, one in made.items()}
     evidence: list[Evidence] = []
@@ -60,6 +63,18 @@ def response(bench: Bench) -> Part:
         *reasons,
     )
     return Part(_GROUP, tuple(evidence), tuple(dict.fromkeys(told)), made)
+
+
+def _flown_with(one: AxisResponse, controller: KnownController | None) -> AxisResponse:
+    """The same with what is to be kept of the controller that flew."""
+    from dataclasses import replace
+
+    if one.identified is None or controller is None:
+        return one
+    identified = replace(
+        one.identified, scale=controller.scale, loop_rate=controller.rate_hz, latency=controller.latency
+    )
+    return replace(one, identified=identified)
 
 
 def _pattern(bench: Bench, parts: tuple[EvenPart, ...]) -> npt.NDArray[np.float64] | None:
@@ -102,4 +117,4 @@ def _without_loop(one: AxisResponse, rate: float) -> AxisResponse:
     routes = {
         name: replace(route, figures=cut(route.figures), loop=None) for name, route in one.routes.items()
     }
-    return replace(one, figures=cut(one.figures), routes=routes)
+    return replace(one, figures=cut(one.figures), routes=routes, identified=None)

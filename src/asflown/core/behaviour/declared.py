@@ -61,6 +61,8 @@ class KnownController:
         commands divided by a mixer of the caller's choice). The caller must bring both to one scale: a drive
         read with a mixer of entries 0.5 where the firmware mixes with 1 is twice as large and needs 2 here.
         Otherwise ``P Cy`` is wrong by the ratio, and with it crossover, margins and sensitivity.
+    latency_steps
+        Steps of the loop from sample to motors that are in no block; ``None``: not declared.
     """
 
     axis: str
@@ -68,6 +70,12 @@ class KnownController:
     stages: tuple[Stage, ...]
     remarks: tuple[str, ...] = ()
     scale: float = 1.0
+    latency_steps: float | None = None
+
+    @property
+    def latency(self) -> float | None:
+        """S from the gyro's sample to the middle of the motors' hold; ``None`` where it is not declared."""
+        return None if self.latency_steps is None else (self.latency_steps + 0.5) / self.rate_hz
 
     def response(self, frequencies: npt.ArrayLike) -> tuple[Complex, Complex]:
         """Responses of the drive for the command, and for the measured rate taken away.
@@ -166,7 +174,9 @@ class _Assembly:
         stages = [self._stage(block, rate) for block in in_order(structure.blocks)]
         self._refuse_if_faulty()
         assert rate is not None
-        return KnownController(structure.axis, rate, tuple(stages), tuple(self.remarks), scale)
+        return KnownController(
+            structure.axis, rate, tuple(stages), tuple(self.remarks), scale, structure.latency_steps
+        )
 
     def _refuse_if_faulty(self) -> None:
         if self.faults:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from asflown.core.evidence import Evidence
 from asflown.core.finding import Finding
 from asflown.core.flight import Conditions
+from asflown.core.identified import Identified
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +44,10 @@ class FlightEvidence:
         The aircraft's release when it was measured, ``None``: not stated.
     version
         Of asflown.
+    record
+        Of the settings that flew, as far as it was said or taken; ``None``: not known.
+    identified
+        By axis, plant and controller as fitted; empty in evidence of older versions.
     """
 
     id: str
@@ -57,6 +62,8 @@ class FlightEvidence:
     findings: tuple[Finding, ...] = ()
     release: str | None = None
     version: str = ""
+    record: str | None = None
+    identified: tuple[Identified, ...] = ()
 
     @property
     def measured(self) -> int:

@@ -28,6 +28,7 @@ def _lines(firmware: Firmware) -> Iterator[str]:
     yield "# The drive of one axis, in motor commands."
     yield "# Not in it: what lift.calm takes off at full lift, what sag.lift adds as the pack empties."
     yield 'rate_role = "rate_loop.rate"'
+    yield "latency_steps = 1"
     yield ""
     yield "[holds]"
     yield f'"gyro_filter.kind" = {_known(firmware, "shake.cut")}'

@@ -7,7 +7,7 @@ estimates' covariances, see :mod:`calibration`.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 
@@ -33,6 +33,7 @@ from asflown.core.behaviour.response.flown import flown_bandwidth
 from asflown.core.behaviour.response.result import FREE, KNOWN, UNITS, AxisResponse, RouteFigures
 from asflown.core.behaviour.response.steps import step_band
 from asflown.core.flight import EvenPart
+from asflown.core.identified import Fitted, Identified
 from asflown.core.measured import Measured, unmeasured
 from asflown.core.signals import AXES
 
@@ -100,7 +101,7 @@ def measure_axes(
     pattern: Float | None,
     *,
     instruments: dict[str, Instrument] | None = None,
-    known: dict[str, Known] | None = None,
+    known: Mapping[str, Known] | None = None,
 ) -> dict[str, AxisResponse]:
     """Measure every axis that has a command and a measured rate.
 
@@ -246,7 +247,28 @@ def _axis(
         excited_low=low,
         excited_high=high,
         statements=tuple(statements),
+        identified=_identified(axis, found, fitted, activity),
     )
+
+
+def _identified(axis: str, found: _Plant, fitted: ControllerFit | None, activity: Activity) -> Identified:
+    """The fits in plain numbers."""
+    low, high = _range(found)
+    fit = found.fit
+    return Identified(
+        axis,
+        _plain(fit.numbers, fit.covariance),
+        tuple(fit.taken.tolist()),
+        tuple(tuple(row) for row in fit.spread_of_slopes.tolist()),
+        low,
+        high,
+        activity.saturated,
+        None if fitted is None else _plain(fitted.numbers, fitted.covariance),
+    )
+
+
+def _plain(numbers: Float, covariance: Float) -> Fitted:
+    return Fitted(tuple(numbers.tolist()), tuple(tuple(row) for row in covariance.tolist()))
 
 
 def _misfits(found: PlantFit, fitted: ControllerFit | None) -> list[str]:
@@ -295,19 +317,20 @@ def _routes(
     activity: Activity,
 ) -> dict[str, RouteFigures]:
     rng = np.random.default_rng(_SEED)
-    numbers = _draws(found.fit.numbers, found.fit.covariance, rng)
+    numbers = draws_of(found.fit.numbers, found.fit.covariance, rng)
     plants = found.fit.response(FROM_REST, numbers)
     routes = {}
     if known is not None:
         command, rate = known(FROM_REST)
         routes[KNOWN] = _route(KNOWN, plants, command, rate, found, activity)
     if fitted is not None:
-        command, rate = fitted.drawn(FROM_REST, _draws(np.zeros(fitted.numbers.size), fitted.covariance, rng))
+        away = draws_of(np.zeros(fitted.numbers.size), fitted.covariance, rng)
+        command, rate = fitted.drawn(FROM_REST, away)
         routes[FREE] = _route(FREE, plants, command, rate, found, activity)
     return routes
 
 
-def _draws(centre: Float, covariance: Float, rng: np.random.Generator) -> Float:
+def draws_of(centre: Float, covariance: Float, rng: np.random.Generator) -> Float:
     """(1 + DRAWS, p): the estimate, then normal draws in opposite pairs."""
     values, vectors = np.linalg.eigh(covariance)
     # the symmetric root: the one that does not hang on which vectors stand for nearly equal values

@@ -9,6 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from asflown.core.flight import Span
+from asflown.core.identified import Identified
 from asflown.core.measured import Measured
 
 Float = npt.NDArray[np.float64]
@@ -111,6 +112,8 @@ class AxisResponse:
     measured_response
         Rate over command straight from the spectra, as flown; where a planned excitation is used, at its
         lines only, and values that are not numbers stand between them.
+    identified
+        Plant and controller as fitted; ``None`` where no plant was.
     """
 
     axis: str
@@ -124,3 +127,4 @@ class AxisResponse:
     spans: tuple[Span, ...] = ()
     statements: tuple[str, ...] = ()
     measured_response: Curve | None = None
+    identified: Identified | None = None
