@@ -11,7 +11,7 @@ from asflown.core.behaviour.response import calibration
 from asflown.core.behaviour.response.calibration import Activity, widened
 from asflown.core.behaviour.response.figures import FROM_REST, GRID, all_figures, curve, measured
 from asflown.core.behaviour.response.result import FREE, KNOWN, UNITS
-from asflown.core.behaviour.response.steps import TIMES, step_band
+from asflown.core.behaviour.response.steps import TIMES, step_answers, step_band, step_measured, step_numbers
 
 CALM = Activity(0.0)
 numbers = st.floats(-1e6, 1e6)
@@ -153,11 +153,16 @@ def test_the_step_of_a_first_order_response_is_its_formula() -> None:
     random = np.random.default_rng(4)
     constants = time_constant * np.concatenate([[1.0], np.exp(0.03 * random.standard_normal(200))])
     response = 1 / (1 + 2j * np.pi * FROM_REST * constants[:, None])
-    band, overshoot, rise = step_band(response, KNOWN, CALM)
+    answers = step_answers(response)
+    band = step_band(answers)
+    overshoot, rise = (
+        step_measured(name, step_numbers(answers)[name], KNOWN, CALM) for name in ("overshoot", "rise_time")
+    )
     np.testing.assert_allclose(band.answer, 1 - np.exp(-TIMES / time_constant), atol=0.004)
     assert np.all(band.low <= band.answer)
     assert np.all(band.answer <= band.high)
     assert rise.value == pytest.approx(time_constant * np.log(9), rel=0.02)
     assert overshoot.value == pytest.approx(0.0, abs=0.01)
-    slow = step_band(1 / (1 + 2j * np.pi * FROM_REST * np.full((201, 1), 0.6)), KNOWN, CALM)[2]
+    answers = step_answers(1 / (1 + 2j * np.pi * FROM_REST * np.full((201, 1), 0.6)))
+    slow = step_measured("rise_time", step_numbers(answers)["rise_time"], KNOWN, CALM)
     assert "within 0.4 s" in str(slow.reason)

@@ -31,7 +31,7 @@ from asflown.core.behaviour.response.drives import (
 from asflown.core.behaviour.response.figures import FROM_REST, GRID, all_figures, curve, measured
 from asflown.core.behaviour.response.flown import flown_bandwidth
 from asflown.core.behaviour.response.result import FREE, KNOWN, UNITS, AxisResponse, RouteFigures
-from asflown.core.behaviour.response.steps import step_band
+from asflown.core.behaviour.response.steps import step_answers, step_band, step_measured, step_numbers
 from asflown.core.flight import EvenPart
 from asflown.core.identified import Fitted, Identified
 from asflown.core.measured import Measured, unmeasured
@@ -357,13 +357,16 @@ def _route(
     caveats = {name: beyond for name in ("gain_margin", "phase_delay", "peak_sensitivity")}
     excited = np.interp(np.log(GRID), np.log(found.banded.frequencies), found.excited.astype(float)) > 0.5
     excited &= (found.banded.frequencies[0] <= GRID) & (found.banded.frequencies[-1] >= GRID)
-    step, overshoot, rise = step_band(whole, route, activity)
+    answers = step_answers(whole)
+    steps = {
+        name: step_measured(name, values, route, activity) for name, values in step_numbers(answers).items()
+    }
     return RouteFigures(
         route,
         measured(drawn, route, activity, caveats),
         curve(response, excited),
         curve(loop, excited),
-        step,
-        overshoot,
-        rise,
+        step_band(answers),
+        steps["overshoot"],
+        steps["rise_time"],
     )

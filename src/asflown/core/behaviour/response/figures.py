@@ -71,12 +71,14 @@ def measured(
     """
     made = {}
     for name, values in drawn.items():
-        made[name] = _one(name, values, route, activity, caveats.get(name, ()))
+        made[name] = one_measured(name, UNITS[name], values, route, activity, caveats.get(name, ()))
     return made
 
 
-def _one(name: str, values: Float, route: str, activity: Activity, caveats: tuple[str, ...]) -> Measured:
-    unit = UNITS[name]
+def one_measured(
+    name: str, unit: str, values: Float, route: str, activity: Activity, caveats: tuple[str, ...] = ()
+) -> Measured:
+    """One figure of drawn loops (1 + draws,), the estimate first: see :func:`measured`."""
     estimate, draws = float(values[0]), values[1:]
     finite = draws[np.isfinite(draws)]
     if not np.isfinite(estimate) or finite.size < (1 - MOST_WITHOUT) * draws.size:

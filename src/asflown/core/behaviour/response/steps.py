@@ -27,25 +27,29 @@ def _weights() -> Float:
     return np.asarray(step_weights(np.concatenate([FROM_REST, BEYOND]), TIMES))
 
 
-def step_band(response: Complex, route: str, activity: Activity) -> tuple[StepBand, Measured, Measured]:
-    """Step answers of drawn rate responses (draws, nf) at `FROM_REST`: band, overshoot and rise time.
-
-    The overshoot is over the command itself (1), as a rate loop is judged, not over the last value; the rise
-    time in s. The first draw is the estimate. The band is that of the drawn loops, pointwise: what the
-    data's noise does; the intervals of the two figures are calibrated.
-    """
+def step_answers(response: Complex) -> Float:
+    """Step answers (draws, nt) at `TIMES` of rate responses (draws, nf) at `FROM_REST`."""
     fall = (FROM_REST[-1] / BEYOND) ** 3
-    answers = np.concatenate([response, response[:, -1:] * fall], axis=1).real @ _weights().T
-    low, high = np.percentile(answers[1:], [2.5, 97.5], axis=0)
+    return np.asarray(np.concatenate([response, response[:, -1:] * fall], axis=1).real @ _weights().T)
+
+
+def step_numbers(answers: Float) -> dict[str, Float]:
+    """Overshoot (over the command itself, 1) and rise time (s) of each step answer (draws, nt)."""
     figures = step_figures(TIMES, answers, np.ones(answers.shape[0]))
     over = np.max(answers, axis=1) - 1.0
-    band = StepBand(TIMES, answers[0], np.minimum(low, answers[0]), np.maximum(high, answers[0]))
-    overshoot = _of("overshoot", np.maximum(over, 0.0), "1", route, activity)
-    return band, overshoot, _of("rise_time", figures.rise_time, "s", route, activity)
+    return {"overshoot": np.maximum(over, 0.0), "rise_time": figures.rise_time}
 
 
-def _of(name: str, values: Float, unit: str, route: str, activity: Activity) -> Measured:
+def step_band(answers: Float) -> StepBand:
+    """Step answers (draws, nt), the estimate first, as a band: what the data's noise does, pointwise."""
+    low, high = np.percentile(answers[1:], [2.5, 97.5], axis=0)
+    return StepBand(TIMES, answers[0], np.minimum(low, answers[0]), np.maximum(high, answers[0]))
+
+
+def step_measured(name: str, values: Float, route: str, activity: Activity) -> Measured:
+    """Overshoot or rise time of drawn loops (1 + draws,), the estimate first, calibrated."""
     estimate, draws = float(values[0]), values[1:][np.isfinite(values[1:])]
+    unit = "s" if name == "rise_time" else "1"
     if not np.isfinite(estimate) or draws.size < 0.8 * (values.size - 1):
         reason = "the answer does not reach 90 % of the step within 0.4 s; rise times are read up to there"
         return unmeasured(reason, unit, route)
