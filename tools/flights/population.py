@@ -312,6 +312,33 @@ def fly(
     aircraft
         What :func:`draw` gave, to save drawing it again.
     """
+    flown = by_hand(
+        seed,
+        structure,
+        seconds,
+        activity,
+        wind=wind,
+        level=level,
+        log=log,
+        loop_rate=loop_rate,
+        aircraft=aircraft,
+    )
+    return fitted(flown, seconds, activity)[0]
+
+
+def by_hand(
+    seed: int,
+    structure: str = "linear",
+    seconds: float = 60.0,
+    activity: str = "normal",
+    *,
+    wind: float = 1.0,
+    level: bool = False,
+    log: LogSetup | None = None,
+    loop_rate: float | None = None,
+    aircraft: tuple[Airframe, Controller] | None = None,
+) -> Callable[[float, float], SimulatedFlight]:
+    """The flight of a seed for a size of the pilot's hand and a length in s; see :func:`fly`."""
     airframe, controller = aircraft or draw(seed, structure, loop_rate=loop_rate)
     air = airframe.air
     airframe = replace(
@@ -333,12 +360,13 @@ def fly(
         values = np.clip(commands.values * hand, -limit, limit)
         return simulate(airframe, controller, Commands(commands.rate, values), length, seed=seed, log=setup)
 
-    return _fitted(flown, seconds, activity)
+    return flown
 
 
-def _fitted(
+def fitted(
     flown: Callable[[float, float], SimulatedFlight], seconds: float, activity: str
-) -> SimulatedFlight:
+) -> tuple[SimulatedFlight, float]:
+    """The flight with the hand fitted to the aircraft, and the hand's size."""
     low, high = _SATURATION[activity]
     small, large, size = 0.0, math.inf, 1.0
     length = min(seconds, 120.0)
@@ -359,7 +387,10 @@ def _fitted(
         if not 0.25 <= size <= 2.5:
             break
         flight = flown(size, length)
-    return flight if length == seconds else flown(min(max(size, 0.25), 2.5), seconds)
+    if length == seconds:
+        return flight, size
+    size = min(max(size, 0.25), 2.5)
+    return flown(size, seconds), size
 
 
 def truth_of(
