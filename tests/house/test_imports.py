@@ -94,6 +94,7 @@ CORE_ORDER = (
     ("columns", "vibration", "motors", "power", "calibrate", "segments"),
     ("fitness",),
     ("study",),
+    ("verdict",),
 )
 
 

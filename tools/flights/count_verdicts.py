@@ -1,17 +1,18 @@
 """How often the verdict is right: pairs of flights before and after a known change of bandwidth.
 
-``python tools/flights/count_verdicts.py fly --aircraft 20 --out rows.jsonl`` flies and measures. Cells: 20 and
-60 s at low, normal and high activity; structures in turn. Of each aircraft and cell one flight before, and one
-after for each level: the gains of every axis scaled so that its true bandwidth (``truth.py``) at the operating
-point of the flight before is the level's. Levels 0, both edges of the margin (ln 1.15) and ±20 % for every
-aircraft, ±5, ±10 and ±40 % for every fifth. A level whose loop would be unstable or whose peak sensitivity would
-pass 4 is left out, and said so in a row of its own. Flights after have another pilot, other air and other noise.
+``python tools/flights/count_verdicts.py fly --aircraft 20 --out rows.jsonl`` flies and measures. Cells: 20
+and 60 s at low, normal and high activity; structures in turn. Of each aircraft and cell one flight before,
+and one after for each level: the gains of every axis scaled so that its true bandwidth (``truth.py``) at the
+operating point of the flight before is the level's. Levels 0, both edges of the margin (ln 1.15) and ±20 %
+for every aircraft, ±5, ±10 and ±40 % for every fifth. A level whose loop would be unstable or whose peak
+sensitivity would pass 4 is left out, and said so in a row of its own. Flights after have another pilot, other
+air and other noise.
 
-Rows hold the figures of both routes with the intervals that asflown gives, the truth, and for flights before the
-fitted plant, from which predictions are counted (``count_predictions.py``).
+Rows hold the figures of both routes with the intervals that asflown gives, the truth, and for flights before
+the fitted plant, from which predictions are counted (``count_predictions.py``).
 
-``count rows.jsonl …`` judges every pair and writes rates with exact binomial bounds. The scatter between flights
-of 2 % is not flown: it is drawn and added to the logarithm of every measured bandwidth.
+``count rows.jsonl …`` judges every pair and writes rates with exact binomial bounds. The scatter between
+flights of 2 % is not flown: it is drawn and added to the logarithm of every measured bandwidth.
 """
 
 from __future__ import annotations

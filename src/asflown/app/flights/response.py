@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from asflown.app.flights.bench import Bench
@@ -12,7 +13,7 @@ from asflown.core.signals import AXES
 from asflown.core.study.of_response import response_evidence
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
     import numpy as np
     import numpy.typing as npt
@@ -52,6 +53,7 @@ def response(bench: Bench) -> Part:
     found = measure_axes(even.parts, pattern, instruments=_instruments(bench, axes), known=responses)
     made = {axis: found.get(axis) or refused(axis, _NO_PAIR.format(axis=axis)) for axis in AXES}
     made = {axis: _flown_with(one, known.get(axis)) for axis, one in made.items()}
+    made = {axis: replace(one, stick=_stick(even.parts, axis)) for axis, one in made.items()}
     if even.rate < LEAST_FOR_LOOP:
         made = {axis: _without_loop(one, even.rate) for axis, one in made.items()}
     evidence: list[Evidence] = []
@@ -67,14 +69,25 @@ def response(bench: Bench) -> Part:
 
 def _flown_with(one: AxisResponse, controller: KnownController | None) -> AxisResponse:
     """The same with what is to be kept of the controller that flew."""
-    from dataclasses import replace
-
     if one.identified is None or controller is None:
         return one
     identified = replace(
         one.identified, scale=controller.scale, loop_rate=controller.rate_hz, latency=controller.latency
     )
     return replace(one, identified=identified)
+
+
+def _stick(parts: Sequence[EvenPart], axis: str) -> dict[str, Measured]:
+    """What the stick of an axis commands; empty where it is not logged."""
+    import numpy as np
+
+    from asflown.core.behaviour.stick import commanded
+
+    names = f"stick.{axis}", f"rate_command.{axis}"
+    if not all(name in part.values for part in parts for name in names):
+        return {}
+    stick, command = (np.concatenate([part.values[name] for part in parts]) for name in names)
+    return commanded(stick, command)
 
 
 def _pattern(bench: Bench, parts: tuple[EvenPart, ...]) -> npt.NDArray[np.float64] | None:
@@ -102,8 +115,6 @@ def _instruments(bench: Bench, axes: list[str]) -> dict[str, Instrument]:
 
 def _without_loop(one: AxisResponse, rate: float) -> AxisResponse:
     """The same without the figures of the loop, which a slow log shows wrongly."""
-    from dataclasses import replace
-
     from asflown.core.measured import unmeasured
 
     why = f"logged at {rate:.4g} rows a second; margins need 500 Hz or more"

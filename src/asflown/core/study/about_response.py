@@ -33,6 +33,12 @@ METHODS: tuple[Method, ...] = (
         "Rate after a step of the command, made from the measured rate response.",
         "Ogata, Modern Control Engineering, chapter 5 (from memory)",
     ),
+    Method(
+        "stick",
+        "A straight line through the samples of stick and commanded rate near that deflection, both sides"
+        " together.",
+        "least squares; common practice, no source",
+    ),
     Method("counting", "Counted over the samples used.", "common practice, no source"),
 )
 
@@ -105,6 +111,22 @@ QUANTITIES: tuple[Quantity, ...] = (
         "Hz",
         "the phase rule on the response as it was logged, log filters and saturation included",
         "as-flown",
+    ),
+    Quantity(
+        "axes.{axis}.command_at_half_stick",
+        "commanded at half stick",
+        "rad/s",
+        "rate that half the stick's way asks for",
+        "stick",
+        is_detail=True,
+    ),
+    Quantity(
+        "axes.{axis}.command_at_full_stick",
+        "commanded at full stick",
+        "rad/s",
+        "rate that the whole way of the stick asks for",
+        "stick",
+        is_detail=True,
     ),
     Quantity(
         "axes.{axis}.saturated_share",

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from asflown.core.behaviour.response.result import AxisResponse, RouteFigures
+from asflown.core.behaviour.stick import PLACES
 from asflown.core.evidence import Evidence
 from asflown.core.flight import Span
 from asflown.core.measured import Measured, unmeasured
@@ -12,6 +13,7 @@ from asflown.core.study.make import evidence_of
 from asflown.core.study.quantities import QUANTITIES
 
 _OF_STEP = ("overshoot", "rise_time")
+_NO_STICK = "stick and commanded rate are not both in this log; log both"
 _WITHOUT = "the rate response of this axis is not known"
 
 
@@ -29,6 +31,9 @@ def response_evidence(found: AxisResponse, *, source: str) -> Iterator[Evidence]
         source=source,
         span=span,
     )
+    for name in PLACES:
+        told = found.stick.get(name) or unmeasured(_NO_STICK, "rad/s")
+        yield evidence_of(f"{base}.{name}", told, source=source, span=span)
     for name, value, unit in (
         ("saturated_share", found.saturated_share, "1"),
         ("excited_low", found.excited_low, "Hz"),

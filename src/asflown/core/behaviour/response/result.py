@@ -112,6 +112,8 @@ class AxisResponse:
     measured_response
         Rate over command straight from the spectra, as flown; where a planned excitation is used, at its
         lines only, and values that are not numbers stand between them.
+    stick
+        What the stick commands at some deflections, rad/s; empty where no stick is logged.
     identified
         Plant and controller as fitted; ``None`` where no plant was.
     """
@@ -128,3 +130,4 @@ class AxisResponse:
     statements: tuple[str, ...] = ()
     measured_response: Curve | None = None
     identified: Identified | None = None
+    stick: Mapping[str, Measured] = field(default_factory=dict)

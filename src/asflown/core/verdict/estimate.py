@@ -1,0 +1,104 @@
+"""What one flight says of each judged quantity, with its error, by every route."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+
+from asflown.core.evidence import Evidence
+from asflown.core.study.kept import FlightEvidence
+from asflown.core.verdict.margins import Margin, margin_of
+
+#: Half a 95 % interval over its standard error, for a normal error.
+HALF_WIDTH = 1.959963984540054
+#: Routes, the better one first, as names of evidence spell them.
+ROUTES = ("known_controller", "model_free")
+
+
+@dataclass(frozen=True, slots=True)
+class Estimate:
+    """One quantity in one flight: value and ends of the 95 % interval."""
+
+    value: float
+    low: float
+    high: float
+
+    def error(self, margin: Margin) -> float:
+        """Standard error on the margin's scale: the longer half of the interval over 1.96.
+
+        The longer half is the careful choice: equivalence is not called on the short side of a skew one.
+        """
+        middle, low, high = (margin.of(one) for one in (self.value, self.low, self.high))
+        halves = [abs(end - middle) for end in (low, high) if not math.isnan(end)]
+        return max(halves) / HALF_WIDTH if halves else math.inf
+
+
+@dataclass(frozen=True)
+class FlightEstimates:
+    """What one flight says.
+
+    Attributes
+    ----------
+    seconds
+        Flown, of the stretch that was used.
+    routes
+        By route, by quantity; quantities that have one way only are under an empty route.
+    reasons
+        Why a quantity has no number.
+    """
+
+    id: str
+    seconds: float
+    routes: Mapping[str, Mapping[str, Estimate]]
+    reasons: Mapping[str, str] = field(default_factory=dict)
+
+    def of(self, name: str, route: str) -> Estimate | None:
+        """A quantity by a route, or by its only way."""
+        return self.routes.get(route, {}).get(name) or self.routes.get("", {}).get(name)
+
+
+def of_flight(flight: FlightEvidence) -> FlightEstimates:
+    """The judged quantities of a flight's evidence."""
+    return of_evidence(flight.id, flight.span[1] - flight.span[0], flight.evidence)
+
+
+def of_evidence(id: str, seconds: float, evidence: Iterable[Evidence]) -> FlightEstimates:
+    """The judged quantities among evidence; of axes by each route, of the rest as they are."""
+    routes: dict[str, dict[str, Estimate]] = {"": {}, **{route: {} for route in ROUTES}}
+    reasons: dict[str, str] = {}
+    for one in evidence:
+        name, route = _placed(one.quantity)
+        try:
+            if margin_of(name) is None:
+                continue
+        except ValueError:
+            continue
+        by_route = name.startswith("axes.") and "stick" not in name
+        if by_route and not route:
+            if one.reason is not None:
+                reasons[name] = one.reason
+            continue
+        if one.value is not None and one.interval is not None:
+            routes[route][name] = Estimate(one.value, one.interval.low, one.interval.high)
+        elif one.reason is not None and not route:
+            reasons[name] = one.reason
+    return FlightEstimates(id, seconds, routes, reasons)
+
+
+def _placed(name: str) -> tuple[str, str]:
+    parts = name.split(".")
+    if len(parts) == 5 and parts[2] == "by_route":
+        return f"{parts[0]}.{parts[1]}.{parts[4]}", parts[3]
+    return name, ""
+
+
+def common_route(
+    before: Sequence[FlightEstimates], after: Sequence[FlightEstimates], name: str
+) -> str | None:
+    """The best route by which every flight has a quantity; ``None`` where there is none."""
+    flights = [*before, *after]
+    for route in ROUTES:
+        if all(flight.of(name, route) is not None for flight in flights):
+            return route
+    return None
