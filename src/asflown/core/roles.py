@@ -87,12 +87,12 @@ def of_record(record: Record, catalog: Catalog) -> RoleValues:
     return values_by_role(
         record.values,
         catalog,
-        banks=_active(record, catalog),
+        banks=active_banks(record, catalog),
         factory=record.extent is Extent.CHANGES_ONLY,
     )
 
 
-def _active(record: Record, catalog: Catalog) -> Iterator[str]:
+def active_banks(record: Record, catalog: Catalog) -> Iterator[str]:
     """Names of active banks: the selector's choice, or the selector and its choice, as the catalog has it."""
     known = {bank for parameter in catalog.parameters for bank in parameter.banks}
     known |= {key.bank for key in record.values if key.bank is not None}

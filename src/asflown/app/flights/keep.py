@@ -57,7 +57,7 @@ def keep(
         conditions=measured.conditions.conditions,
         evidence=tuple(measured.study.evidence.values()),
         findings=measured.study.findings,
-        release=described.release,
+        release=measured.release or described.release,
         version=__version__,
         record=measured.record,
         identified=_identified(measured),
@@ -78,7 +78,7 @@ def keep(
 
 def _identified(measured: Measurement) -> tuple[Identified, ...]:
     """What was fitted of each axis."""
-    axes = measured.results.get("response", {})
+    axes = measured.results.get("axes", {})
     return tuple(one.identified for one in axes.values() if one.identified is not None)
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from asflown.app import kept
@@ -16,6 +16,7 @@ from asflown.errors import InputError
 
 if TYPE_CHECKING:
     from asflown.core.behaviour.declared import KnownController
+    from asflown.core.roles import RoleValues
 
 
 @dataclass(frozen=True)
@@ -79,12 +80,30 @@ def _of(
     store: Store, record: Record, release: str, structures: Mapping[str, ControlStructure], scale: float
 ) -> Declared:
     from asflown.core import roles
-    from asflown.core.behaviour.declared import controller_of
 
     catalog = catalog_of(store, release, but=record.id)
     if catalog is None:
         return _none(f"{release} has no catalog that says what the settings mean", record, release)
-    read = roles.of_record(record, catalog)
+    made = controllers_of(structures, roles.of_record(record, catalog), record.id, release, scale)
+    return replace(made, record=record.id)
+
+
+def controllers_of(
+    structures: Mapping[str, ControlStructure],
+    read: RoleValues,
+    whose: str,
+    release: str,
+    scale: float = 1.0,
+) -> Declared:
+    """The controllers that settings make of a release's structures.
+
+    Parameters
+    ----------
+    whose
+        Where the settings come from, in words.
+    """
+    from asflown.core.behaviour.declared import controller_of
+
     controllers: dict[str, KnownController] = {}
     reasons: dict[str, str] = {}
     for axis in AXES:
@@ -97,9 +116,14 @@ def _of(
             )
         except InputError as error:
             told = "; ".join(dict.fromkeys(fault.what for fault in error.faults)) or error.what
-            reasons[axis] = f"{error.what} from {record.id}: {told}"
-    return Declared(controllers, reasons, record.id, release)
+            reasons[axis] = f"{error.what} from {whose}: {told}"
+    return Declared(controllers, reasons, None, release)
+
+
+def not_known(reason: str, *, record: str | None = None, release: str | None = None) -> Declared:
+    """No controller of any axis, for one reason."""
+    return Declared({}, dict.fromkeys(AXES, reason), record, release)
 
 
 def _none(reason: str, record: Record | None = None, release: str | None = None) -> Declared:
-    return Declared({}, dict.fromkeys(AXES, reason), record.id if record else None, release)
+    return not_known(reason, record=record.id if record else None, release=release)

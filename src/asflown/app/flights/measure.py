@@ -47,7 +47,7 @@ class Measurement:
         What the log can be used for, by family of figures.
     results
         What the computing packages returned, by part: figures are described from these.
-    record
+    record, release
         Of the settings that flew, as far as it was said or taken.
     """
 
@@ -61,6 +61,7 @@ class Measurement:
     uses: tuple[Use, ...]
     results: Mapping[str, Any] = field(default_factory=dict)
     record: str | None = None
+    release: str | None = None
 
     @property
     def faults(self) -> tuple[TimeFault, ...]:
@@ -130,6 +131,7 @@ def measure(
         fitness(flight, found, timebase),
         _results(parts),
         None if declared is None else declared.record,
+        None if declared is None else declared.release,
     )
 
 

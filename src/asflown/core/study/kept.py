@@ -41,7 +41,7 @@ class FlightEvidence:
     span
         The stretch of the log that was used, s.
     release
-        The aircraft's release when it was measured, ``None``: not stated.
+        Of the settings that flew, else the aircraft's when it was measured; ``None``: not stated.
     version
         Of asflown.
     record

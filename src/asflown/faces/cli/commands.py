@@ -47,6 +47,7 @@ COMMANDS: tuple[Command, ...] = (
         "notes", "notes:app", "change notes: draft them, look through them, make them of decisions", KNOW
     ),
     Command("plan", "plan:plan", "make the carry-over to another release", PLAN),
+    Command("predict", "predict:predict", "how it would fly with the plan's settings", PLAN),
     Command("decide", "decide:decide", "settle what is open, with a choice and a reason", PLAN),
     Command("not-now", "notnow:notnow", "stay on the old release, with the reason", PLAN),
     Command("cards", "cards:app", "show or print the cards, note results", WRITE),

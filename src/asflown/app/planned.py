@@ -1,0 +1,110 @@
+"""The settings an aircraft will have after its open refit, and the controllers they make."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from asflown.app import kept, plans
+from asflown.app.known import catalog_of
+from asflown.app.needs import Store
+from asflown.core import roles
+from asflown.core.catalog import Catalog
+from asflown.core.plan import Plan
+from asflown.core.record import Key, Record
+from asflown.core.refit import Refit
+
+if TYPE_CHECKING:
+    from asflown.app.flights.known import Declared
+
+
+@dataclass(frozen=True)
+class Planned:
+    """What a plan leaves on the aircraft.
+
+    Attributes
+    ----------
+    values
+        Every setting with a value: planned, or the new release's factory value where no line speaks of it.
+    open
+        Settings that wait for a decision, and those the device makes itself: they have no value yet.
+    """
+
+    release: str
+    values: Mapping[Key, str]
+    open: frozenset[Key]
+    read: roles.RoleValues
+    catalog: Catalog
+
+
+def planned_settings(store: Store, refit: Refit, plan: Plan | None = None) -> Planned | None:
+    """The settings after a refit, by key and by role; ``None`` where the new release has no catalog.
+
+    Parameters
+    ----------
+    plan
+        Decisions applied; the refit's standing one when not given.
+    """
+    plan = plan or plans.standing(store, refit)
+    catalog = catalog_of(store, refit.to_release)
+    if plan is None or catalog is None:
+        return None
+    found = kept.record(store, refit.source or refit.found)
+    return of_plan(plan, catalog, found)
+
+
+def of_plan(plan: Plan, catalog: Catalog, found: Record) -> Planned:
+    """The settings that a plan leaves, under the new release's catalog, with the banks in use as found."""
+    values: dict[Key, str] = {}
+    waiting: set[Key] = set()
+    for line in plan.lines:
+        lefts = [*line.new, *(item for option in line.options for item in option.new)]
+        if line.is_open:
+            waiting |= {item.key for item in lefts}
+            continue
+        for item in line.new:
+            if item.value is None:
+                waiting.add(item.key)
+            else:
+                values[item.key] = item.value
+    for parameter in catalog.parameters:
+        for key in parameter.keys():
+            factory = catalog.factory_value(key)
+            if key not in values and key not in waiting and factory is not None:
+                values[key] = factory
+    still = frozenset(waiting - values.keys())
+    banks = tuple(roles.active_banks(found, catalog))
+    return Planned(
+        plan.to_release, values, still, roles.values_by_role(values, catalog, banks=banks), catalog
+    )
+
+
+def planned_controllers(store: Store, refit: Refit, plan: Plan | None = None) -> Declared:
+    """The controllers of an aircraft's axes after its refit, or why they are not known."""
+    from asflown.app.flights.known import Declared, controllers_of, not_known
+
+    release = refit.to_release
+    kept_release = kept.release_with_document(store, release)
+    structures = kept_release[0].control if kept_release else None
+    if not structures:
+        return not_known(f"{release} declares no control structure (control.toml)", release=release)
+    planned = planned_settings(store, refit, plan)
+    if planned is None:
+        return not_known(f"{release} has no catalog that says what the settings mean", release=release)
+    made = controllers_of(structures, planned.read, f"the plan of {refit.id}", release)
+    reasons = {axis: _with_open(reason, planned, axis) for axis, reason in made.reasons.items()}
+    return Declared(made.controllers, reasons, None, release)
+
+
+def _with_open(reason: str, planned: Planned, axis: str) -> str:
+    """The reason, with what is still to be decided of the rate loop."""
+    by_name = planned.catalog.by_name
+    names = sorted(
+        {
+            str(key)
+            for key in planned.open
+            if (parameter := by_name.get(key.name)) and parameter.role and parameter.role in reason
+        }
+    )
+    return f"{reason}; still to decide: {', '.join(names)}" if names else reason
