@@ -144,6 +144,29 @@ def controller_of(
     return _Assembly(structure, values, values if stored is None else stored, unusable or {}).made(scale)
 
 
+def is_there(block: Block, stored: Mapping[str, float]) -> bool:
+    """Whether a block is in the loop with these settings (see :class:`asflown.core.control.Block`)."""
+    wanted = all(stored.get(role) in allowed for role, allowed in block.when.items())
+    return wanted and not any(stored.get(role) in allowed for role, allowed in block.unless.items())
+
+
+def with_numbers(stage: Stage, block: Block, values: Mapping[str, float], rate_hz: float) -> Stage:
+    """The stage of a block that is in the loop, with other numbers.
+
+    Raises
+    ------
+    KeyError
+        When a role has no number.
+    ValueError
+        For a number that the block cannot have.
+    """
+    numbers = {word: values[role] for word, role in block.parameters.items()}
+    numbers |= {word: float(value) for word, value in block.constants.items() if word != "rule"}
+    if block.kind is BlockKind.GAIN:
+        return replace(stage, gain=numbers["gain"] * numbers.get("times", 1.0))
+    return replace(stage, filters=_MADE[block.kind](numbers, _rule(block), rate_hz))
+
+
 class _Assembly:
     """Fills in the numbers, collecting faults until every block is looked at."""
 

@@ -1,0 +1,1 @@
+"""The new release's gains and filters that keep the old answer."""
