@@ -50,24 +50,26 @@ SELDOM = {f"{sign * size:+d}": math.log(1 + sign * size / 100) for size in (5, 1
 EVERY = 5
 #: Peak sensitivity from which on nobody would fly.
 WORST = 4.0
+#: Gains that are scaled together.
+GAINS = ("kp", "ki", "kd", "kf")
 FIRST = 3_000_000
 _GRID = np.geomspace(0.3, 120.0, 240)
 
 
-def scaled(controller, factors: np.ndarray):
-    """The controller with every gain of each axis times a factor."""
+def scaled(controller, factors: np.ndarray, names: tuple[str, ...] = GAINS):
+    """The controller with gains of each axis times a factor."""
     gains = {
         name: tuple(float(g * f) for g, f in zip(getattr(controller, name), factors, strict=True))
-        for name in ("kp", "ki", "kd", "kf")
+        for name in names
     }
     return replace(controller, **gains)
 
 
-def at_bandwidth(airframe, controller, point, wanted: np.ndarray):
+def at_bandwidth(airframe, controller, point, wanted: np.ndarray, names: tuple[str, ...] = GAINS):
     """Gains scaled until the bandwidth of each axis (3,), Hz, is the wanted one; secant in logarithms."""
 
     def reached(factors: np.ndarray) -> np.ndarray:
-        response = known.responses(airframe, scaled(controller, factors), point, _GRID).response
+        response = known.responses(airframe, scaled(controller, factors, names), point, _GRID).response
         return np.log(rate_response(_GRID, response).bandwidth_phase)
 
     target = np.log(wanted)
@@ -82,7 +84,7 @@ def at_bandwidth(airframe, controller, point, wanted: np.ndarray):
         is_ = reached(np.exp(now))
         if np.all(np.abs(is_ - target) < 1e-6):
             break
-    return scaled(controller, np.exp(now)), bool(np.all(np.abs(is_ - target) < 1e-4))
+    return scaled(controller, np.exp(now), names), bool(np.all(np.abs(is_ - target) < 1e-4))
 
 
 def measured(aircraft, flight):
