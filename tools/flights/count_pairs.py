@@ -101,8 +101,7 @@ def bandwidth_cells(aircraft: list[Aircraft]) -> Iterator[dict[str, object]]:
                     counts = Counter(
                         by_bandwidth(one, level, axis, route, scatter, truth)
                         for one in group
-                        if level in one.after
-                        for axis in AXES
+                        for axis in one.after.get(level, {})
                     )
                     if not counts:
                         continue
@@ -113,7 +112,7 @@ def bandwidth_cells(aircraft: list[Aircraft]) -> Iterator[dict[str, object]]:
                         "scatter": scatter,
                         "truth": truth,
                         "level": level,
-                        "left_out": sum(level in one.left_out for one in group),
+                        "left_out": sum(len(one.left_out.get(level, {})) for one in group),
                         **shares(counts),
                     }
 
@@ -126,7 +125,9 @@ def whole_cells(aircraft: list[Aircraft]) -> Iterator[dict[str, object]]:
                 by_level: dict[str, Counter[str]] = defaultdict(Counter)
                 by_truth: dict[str, Counter[str]] = defaultdict(Counter)
                 for one in group:
-                    for level in one.after:
+                    for level, rows in one.after.items():
+                        if len(rows) < len(AXES):
+                            continue
                         outcome = str(_whole(one, level, route, scatter))
                         by_level[level][outcome] += 1
                         by_truth[_where(one, level)][outcome] += 1

@@ -34,7 +34,7 @@ import population as pop
 import truth as known
 from count_intervals import true_steps
 from count_pairs import lines, ranges
-from count_verdicts import at_bandwidth
+from count_verdicts import at_level
 from fly_others import AsTruth
 from pairs import LEVELS, Aircraft, binomial, read
 
@@ -82,7 +82,7 @@ def refits(one: Aircraft, aircraft: Any, point: Any) -> Iterator[tuple[str, Any]
     was = known.truth(*aircraft, point)
     bandwidths = np.array([was[axis].bandwidth for axis in AXES])
     for level in one.after:
-        yield f"bandwidth {level}", at_bandwidth(*aircraft, point, bandwidths * math.exp(LEVELS[level]))[0]
+        yield f"bandwidth {level}", at_level(*aircraft, point, bandwidths, LEVELS[level])[0]
     for name, change in REFITS.items():
         yield name, change(aircraft[1])
 

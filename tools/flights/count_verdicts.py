@@ -4,9 +4,10 @@
 and 60 s at low, normal and high activity; structures in turn. Of each aircraft and cell one flight before,
 and one after for each level: the gains of every axis scaled so that its true bandwidth (``truth.py``) at the
 operating point of the flight before is the level's. Levels 0, both edges of the margin (ln 1.15) and ±20 %
-for every aircraft, ±5, ±10 and ±40 % for every fifth. A level whose loop would be unstable or whose peak
-sensitivity would pass 4 is left out, and said so in a row of its own. Flights after have another pilot, other
-air and other noise.
+for every aircraft, ±5, ±10 and -40 % for every fifth, +40 % for every third. An axis whose loop would be
+unstable or whose peak sensitivity would pass 4 keeps its gains and is left out, and said so in a row of its
+own (aircraft 0 to 199 of each cell: the whole level was left out, +40 % was flown by every fifth). Flights
+after have another pilot, other air and other noise.
 
 Rows hold the figures of both routes with the intervals that asflown gives, the truth, and for flights before
 the fitted plant, from which predictions are counted (``count_predictions.py``).
@@ -48,6 +49,7 @@ EDGE = math.log(1.15)
 ALWAYS = {"0": 0.0, "+edge": EDGE, "-edge": -EDGE, "+20": math.log(1.2), "-20": math.log(0.8)}
 SELDOM = {f"{sign * size:+d}": math.log(1 + sign * size / 100) for size in (5, 10, 40) for sign in (1, -1)}
 EVERY = 5
+EVERY_MOST = 3
 #: Peak sensitivity from which on nobody would fly.
 WORST = 4.0
 #: Gains that are scaled together.
@@ -66,7 +68,13 @@ def scaled(controller, factors: np.ndarray, names: tuple[str, ...] = GAINS):
 
 
 def at_bandwidth(airframe, controller, point, wanted: np.ndarray, names: tuple[str, ...] = GAINS):
-    """Gains scaled until the bandwidth of each axis (3,), Hz, is the wanted one; secant in logarithms."""
+    """Gains scaled until the bandwidth of each axis (3,), Hz, is the wanted one; secant in logarithms.
+
+    Returns
+    -------
+    Controller, ndarray
+        And (3,) whether each axis got there.
+    """
 
     def reached(factors: np.ndarray) -> np.ndarray:
         response = known.responses(airframe, scaled(controller, factors, names), point, _GRID).response
@@ -84,7 +92,7 @@ def at_bandwidth(airframe, controller, point, wanted: np.ndarray, names: tuple[s
         is_ = reached(np.exp(now))
         if np.all(np.abs(is_ - target) < 1e-6):
             break
-    return scaled(controller, np.exp(now), names), bool(np.all(np.abs(is_ - target) < 1e-4))
+    return scaled(controller, np.exp(now), names), np.abs(is_ - target) < 1e-4
 
 
 def measured(aircraft, flight):
@@ -156,27 +164,65 @@ def one_aircraft(task: tuple[int, str, float, str, int]) -> list[dict[str, objec
     point = known.of_flight(airframe, controller, flight)
     was = known.truth(airframe, controller, point)
     bandwidths = np.array([was[axis].bandwidth for axis in AXES])
-    levels = ALWAYS | (SELDOM if number % EVERY == 0 else {})
+    levels = ALWAYS | {
+        level: ratio
+        for level, ratio in SELDOM.items()
+        if number % (EVERY_MOST if level == "+40" else EVERY) == 0
+    }
     for place, (level, ratio) in enumerate(levels.items()):
-        after, reached = at_bandwidth(airframe, controller, point, bandwidths * math.exp(ratio))
-        reason = None
-        if not reached:
-            reason = "no gains lead there"
-        elif not known.is_stable(airframe, after, point):
-            reason = "unstable"
-        else:
-            loop = known.responses(airframe, after, point, _GRID).loop
-            worst = float(np.max(np.abs(1 / (1 + loop))))
-            reason = f"peak sensitivity {worst:.1f}" if worst > WORST else None
-        if reason is not None:
-            rows.append({**cell, "level": level, "left_out": reason})
+        after, reasons = at_level(airframe, controller, point, bandwidths, ratio)
+        rows += [{**cell, "level": level, "axis": axis, "left_out": why} for axis, why in reasons.items()]
+        if len(reasons) == len(AXES):
             continue
         again = seed + 100_000_000 * (place + 1)
         log = flight.log
         later = pop.by_hand(again, structure, seconds, activity, log=log, aircraft=(airframe, after))
         done = later(size, seconds)
-        rows += rows_of({**cell, "level": level}, (airframe, after), done, with_plant=False)
+        made = rows_of({**cell, "level": level}, (airframe, after), done, with_plant=False)
+        rows += [row for row in made if row["axis"] not in reasons]
     return rows
+
+
+def at_level(airframe, controller, point, bandwidths: np.ndarray, ratio: float):
+    """The controller of a level, and by axis why it is not flown there (its gains are then as before)."""
+    reasons: dict[str, str] = {}
+    for _ in range(len(AXES) + 1):
+        kept = np.array([axis in reasons for axis in AXES])
+        wanted = bandwidths * np.exp(np.where(kept, 0.0, ratio))
+        after, reached = at_bandwidth(airframe, controller, point, wanted)
+        found = faults(airframe, controller, after, point, reached)
+        found = {axis: why for axis, why in found.items() if axis not in reasons}
+        if not found:
+            return after, reasons
+        reasons |= found
+    return controller, dict.fromkeys(AXES, "no gains lead there")
+
+
+def faults(airframe, controller, after, point, reached: np.ndarray) -> dict[str, str]:
+    """Why nobody would fly an axis."""
+    worst = np.max(np.abs(1 / (1 + known.responses(airframe, after, point, _GRID).loop)), axis=1)
+    found: dict[str, str] = {}
+    for place, axis in enumerate(AXES):
+        if not reached[place]:
+            found[axis] = "no gains lead there"
+        elif worst[place] > WORST:
+            found[axis] = f"peak sensitivity {worst[place]:.1f}"
+        elif not known.is_stable(airframe, _only(controller, after, place), point):
+            found[axis] = "unstable"
+    if not found and not known.is_stable(airframe, after, point):
+        return dict.fromkeys(AXES, "unstable together")
+    return found
+
+
+def _only(controller, after, place: int):
+    """Gains of one axis as after, of the others as before."""
+    gains = {
+        name: tuple(
+            getattr(after if number == place else controller, name)[number] for number in range(len(AXES))
+        )
+        for name in GAINS
+    }
+    return replace(after, **gains)
 
 
 def tasks(asked: argparse.Namespace) -> Iterator[tuple[int, str, float, str, int]]:

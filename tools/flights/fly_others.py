@@ -127,7 +127,7 @@ def damped(airframe, controller, point, wanted: np.ndarray, was) -> tuple[Any, s
     for times in (0.25, 0.4, 1.8, 2.5, 0.6, 1.4):
         made = replace(controller, kd=tuple(times * gain for gain in controller.kd))
         made, reached = at_bandwidth(airframe, made, point, wanted)
-        if not reached or _unsafe(airframe, made, point):
+        if not reached.all() or _unsafe(airframe, made, point):
             continue
         now = known.truth(airframe, made, point)
         for axis in AXES[:2]:
@@ -169,7 +169,7 @@ def changed(kind: str, number: int, aircraft, point, was, found: Stick) -> tuple
     elif kind == "feed-forward":
         controller, note, names = _forwarded(airframe, controller, point), "", ("kp", "ki", "kd")
     solved, reached = at_bandwidth(airframe, controller, point, wanted, names)
-    if reached and not _unsafe(airframe, solved, point):
+    if reached.all() and not _unsafe(airframe, solved, point):
         return (airframe, solved), found, note
     if _unsafe(airframe, controller, point):
         return None, found, "nobody would fly it"

@@ -54,7 +54,7 @@ class Aircraft:
     after
         By level, row by axis.
     left_out
-        By level, why nobody flew it.
+        By level and axis, why nobody flew it.
     """
 
     seed: int
@@ -63,7 +63,7 @@ class Aircraft:
     activity: str
     before: dict[str, Row] = field(default_factory=dict)
     after: dict[str, dict[str, Row]] = field(default_factory=dict)
-    left_out: dict[str, str] = field(default_factory=dict)
+    left_out: dict[str, dict[str, str]] = field(default_factory=dict)
 
 
 def read(paths: Iterable[str]) -> list[Aircraft]:
@@ -73,7 +73,8 @@ def read(paths: Iterable[str]) -> list[Aircraft]:
         key = row["seed"], row["seconds"], row["activity"]
         one = made.setdefault(key, Aircraft(row["seed"], row["structure"], row["seconds"], row["activity"]))
         if "left_out" in row:
-            one.left_out[row["level"]] = row["left_out"]
+            for axis in [row["axis"]] if "axis" in row else AXES:
+                one.left_out.setdefault(row["level"], {})[axis] = row["left_out"]
         elif row["level"] == "before":
             one.before[row["axis"]] = row
         else:
