@@ -28,10 +28,12 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parent))
 
+from paired_errors import half_width, is_held_out
 from pairs import (
     LEVELS,
     ROUTES,
     Aircraft,
+    Half,
     at_level,
     binomial,
     estimates,
@@ -44,8 +46,9 @@ from pairs import (
 )
 
 from asflown.core.signals import AXES
-from asflown.core.verdict.flying import plan_flying
+from asflown.core.verdict.flying import FlyingPlan, plan_flying
 from asflown.core.verdict.judge import Outcome, judge
+from asflown.core.verdict.margins import DEFAULTS
 
 SCATTER = 0.02
 #: What the verdict is told of the scatter: nothing (its prior), or a factor on the prior as known.
@@ -64,13 +67,15 @@ def right(level: str) -> Outcome | None:
     return Outcome.DIFFERS if level in OTHER else None
 
 
-def by_bandwidth(one: Aircraft, level: str, axis: str, route: str, scatter: str, truth: str) -> str:
+def by_bandwidth(
+    one: Aircraft, level: str, axis: str, route: str, scatter: str, truth: str, half: Half | None
+) -> str:
     """The verdict on the bandwidth of one axis; ``unmeasured`` where a side has none by the route."""
     before, after = one.before[axis], one.after[level][axis]
     drawn = (1.0, 1.0) if scatter == "none" else scattered(one, level, SCATTER)
     moved = at_level(before, after, level) if truth == "as flown" else 1.0
     sides = [
-        estimates(name, {axis: row}, route, figures=("bandwidth",), factors={axis: factor})
+        estimates(name, {axis: row}, route, figures=("bandwidth",), factors={axis: factor}, half=half)
         for name, row, factor in (("before", before, drawn[0]), ("after", after, drawn[1] * moved))
     ]
     if any(side.of(f"axes.{axis}.bandwidth", ROUTES[route]) is None for side in sides):
@@ -91,7 +96,7 @@ def shares(counts: Counter[str]) -> dict[str, object]:
     return made
 
 
-def bandwidth_cells(aircraft: list[Aircraft]) -> Iterator[dict[str, object]]:
+def bandwidth_cells(aircraft: list[Aircraft], half: Half | None) -> Iterator[dict[str, object]]:
     """Every cell, route, scatter and truth."""
     asked = [("none", "as flown"), ("none", "as set"), ("prior", "as flown"), ("stated", "as flown")]
     for (seconds, activity), group in grouped(aircraft).items():
@@ -99,7 +104,7 @@ def bandwidth_cells(aircraft: list[Aircraft]) -> Iterator[dict[str, object]]:
             for scatter, truth in asked:
                 for level in LEVELS:
                     counts = Counter(
-                        by_bandwidth(one, level, axis, route, scatter, truth)
+                        by_bandwidth(one, level, axis, route, scatter, truth, half)
                         for one in group
                         for axis in one.after.get(level, {})
                     )
@@ -117,7 +122,7 @@ def bandwidth_cells(aircraft: list[Aircraft]) -> Iterator[dict[str, object]]:
                     }
 
 
-def whole_cells(aircraft: list[Aircraft]) -> Iterator[dict[str, object]]:
+def whole_cells(aircraft: list[Aircraft], half: Half | None) -> Iterator[dict[str, object]]:
     """The whole verdict by level, and by how far the farthest true difference is."""
     for (seconds, activity), group in grouped(aircraft).items():
         for route in ROUTES:
@@ -128,7 +133,7 @@ def whole_cells(aircraft: list[Aircraft]) -> Iterator[dict[str, object]]:
                     for level, rows in one.after.items():
                         if len(rows) < len(AXES):
                             continue
-                        outcome = str(_whole(one, level, route, scatter))
+                        outcome = str(_whole(one, level, route, scatter, half))
                         by_level[level][outcome] += 1
                         by_truth[_where(one, level)][outcome] += 1
                 cell = {"seconds": seconds, "activity": activity, "route": route, "scatter_told": scatter}
@@ -139,9 +144,9 @@ def whole_cells(aircraft: list[Aircraft]) -> Iterator[dict[str, object]]:
                     yield {**cell, "farthest_difference": where, **shares(counts)}
 
 
-def _whole(one: Aircraft, level: str, route: str, scatter: str) -> Outcome:
-    before = estimates("before", one.before, route)
-    after = estimates("after", one.after[level], route)
+def _whole(one: Aircraft, level: str, route: str, scatter: str, half: Half | None) -> Outcome:
+    before = estimates("before", one.before, route, half=half)
+    after = estimates("after", one.after[level], route, half=half)
     return judge([before], [after], scatter=TOLD[scatter]).outcome
 
 
@@ -157,50 +162,72 @@ def _where(one: Aircraft, level: str) -> str:
     return "within 0.9 of every margin" if far > 0.5 else "within half of every margin"
 
 
-def planner(aircraft: list[Aircraft]) -> Iterator[dict[str, object]]:
+def planner(aircraft: list[Aircraft], half: Half | None) -> Iterator[dict[str, object]]:
     """Whether what was planned suffices, of pairs with nothing changed."""
     for (seconds, activity), group in grouped(aircraft).items():
+        group = [one for one in group if "0" in one.after]
         for route in ROUTES:
-            counts: Counter[str] = Counter()
-            hits, total, asked = 0, 0, []
-            for one in group:
-                if "0" not in one.after:
-                    continue
-                for axis in AXES:
-                    before = estimates("before", {axis: one.before[axis]}, route, figures=("bandwidth",))
-                    plan = plan_flying([before], BANDWIDTH, scatter=0.0)
-                    if plan.never or not plan.needs:
-                        counts["never" if plan.never else "unmeasured"] += 1
+            bandwidth = [
+                (estimates("before", {axis: row}, route, figures=("bandwidth",), half=half), one, axis)
+                for one in group
+                for axis, row in one.before.items()
+            ]
+            whole = [(estimates("before", one.before, route, half=half), one, "") for one in group]
+            for what, asked, margins in (("bandwidth", bandwidth, BANDWIDTH), ("whole", whole, DEFAULTS)):
+                counts: Counter[str] = Counter()
+                planned: list[float] = []
+                for before, one, axis in asked:
+                    plan = plan_flying([before], margins, scatter=0.0)
+                    counts[_planned(plan, seconds)] += 1
+                    if plan.needs and not plan.never:
+                        planned.append(float(plan.flights * plan.seconds))
+                    if _planned(plan, seconds) != "flown":
                         continue
-                    asked.append(plan.flights * plan.seconds)
-                    if plan.flights > 1 or plan.seconds > seconds:
-                        counts["more than was flown"] += 1
-                        continue
-                    told = by_bandwidth(one, "0", axis, route, "none", "as flown")
-                    total += 1
-                    hits += told == Outcome.AS_BEFORE
-            low, high = binomial(hits, total) if total else (0.0, 1.0)
-            yield {
-                "seconds": seconds,
-                "activity": activity,
-                "route": route,
-                "pairs": total,
-                "sufficed": hits,
-                "rate": [round(hits / total, 4) if total else None, round(low, 4), round(high, 4)],
-                "planned_s": [round(float(x), 1) for x in np.percentile(asked, [50, 90])] if asked else None,
-                **{f"planned_{name.replace(' ', '_')}": number for name, number in counts.items()},
-            }
+                    told = (
+                        by_bandwidth(one, "0", axis, route, "none", "as flown", half)
+                        if axis
+                        else str(_whole(one, "0", route, "none", half))
+                    )
+                    counts["sufficed"] += told == str(Outcome.AS_BEFORE)
+                cell = {"seconds": seconds, "activity": activity, "route": route, "judged": what}
+                yield cell | _sufficed(counts, planned)
+
+
+def _planned(plan: FlyingPlan, seconds: float) -> str:
+    if not plan.needs:
+        return "unmeasured"
+    if plan.never:
+        return "never"
+    return "flown" if plan.flights == 1 and plan.seconds <= seconds else "more than was flown"
+
+
+def _sufficed(counts: Counter[str], planned: list[float]) -> dict[str, object]:
+    total, hits = counts["flown"], counts["sufficed"]
+    low, high = binomial(hits, total) if total else (0.0, 1.0)
+    return {
+        "pairs": total,
+        "sufficed": hits,
+        "rate": [round(hits / total, 4) if total else None, round(low, 4), round(high, 4)],
+        "planned_s": [round(float(x), 1) for x in np.percentile(planned, [50, 90])] if planned else None,
+        **{
+            f"planned_{name.replace(' ', '_')}": counts[name]
+            for name in ("more than was flown", "never", "unmeasured")
+        },
+    }
 
 
 def count(asked: argparse.Namespace) -> None:
     """Count, print, write."""
     aircraft = read(asked.rows)
+    half = None
+    if asked.paired:
+        aircraft, half = [one for one in aircraft if is_held_out(one)], half_width
     made = {
         "aircraft": {f"{s:g} s {a}": len(group) for (s, a), group in grouped(aircraft).items()},
         "seeds": ranges([one.seed for one in aircraft]),
-        "bandwidth": list(bandwidth_cells(aircraft)),
-        "whole": list(whole_cells(aircraft)),
-        "planner": list(planner(aircraft)),
+        "bandwidth": list(bandwidth_cells(aircraft, half)),
+        "whole": list(whole_cells(aircraft, half)),
+        "planner": list(planner(aircraft, half)),
     }
     tell(made)
     if asked.out:
@@ -256,6 +283,9 @@ def main() -> None:
     )
     parser.add_argument("rows", nargs="+")
     parser.add_argument("--out")
+    parser.add_argument(
+        "--paired", action="store_true", help="errors of differences, held-out aircraft alone"
+    )
     count(parser.parse_args())
 
 
