@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
 from asflown.app import gates, kept, plans
+from asflown.app.held import held, is_predicted
 from asflown.app.open_refit import Ask as Ask
 from asflown.app.open_refit import continued, opened, with_originals
 from asflown.app.plans import decided
@@ -93,7 +94,7 @@ def keep_plan(work: Workplace, refit: Refit, revision: int) -> Made:
     """
     gathered = gather(work.store, refit)
     refuse_unknown(work.store, gathered.question, refit)
-    base = undecided_plan(gathered, refit)
+    base = held(work.store, refit, undecided_plan(gathered, refit))
     plan = decided(base, refit.decisions)
     before = plans.standing(work.store, refit)
     standing = replace(_with_digest(refit, plan), state=_state(refit, plan))
@@ -124,10 +125,13 @@ def keep_decided(
     entries
         Logbook entries of the act.
     """
-    plan = decided(base, refit.decisions)
+    now = held(work.store, refit, undecided_plan(gathered, refit)) if is_predicted(base) else base
+    plan = decided(now, refit.decisions)
     standing = replace(_with_digest(refit, plan), state=_state(refit, plan))
     with work.store.transaction() as tx:
         tx.put("refit", refit.id, documents.dump(standing), expect=revision)
+        if now != base:
+            plans.keep_undecided(tx, work.store, refit, now)
         for entry in entries:
             led_to = {"plan": plan.digest, "open": len(plan.open_groups), "lapsed": list(plan.lapsed)}
             tx.log(refit.aircraft, entry.kind, {**entry.body, **led_to})

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from asflown.app import kept, plans
 from asflown.app.known import catalog_of
 from asflown.app.needs import Store
 from asflown.core import roles
+from asflown.core.carry.dispositions import Cause, Line
 from asflown.core.catalog import Catalog
 from asflown.core.plan import Plan
 from asflown.core.record import Key, Record
@@ -17,6 +18,10 @@ from asflown.core.refit import Refit
 
 if TYPE_CHECKING:
     from asflown.app.flights.known import Declared
+
+
+#: Word of the way to leave a held line as it was planned.
+AS_PLANNED = "planned"
 
 
 @dataclass(frozen=True)
@@ -36,6 +41,14 @@ class Planned:
     open: frozenset[Key]
     read: roles.RoleValues
     catalog: Catalog
+
+
+def as_planned(line: Line) -> Line:
+    """A line that only waits for the prediction's sake as it was planned; others as they are."""
+    if line.cause is not Cause.PREDICTED or not line.is_open:
+        return line
+    option = next(option for option in line.options if option.id == AS_PLANNED)
+    return replace(line, disposition=option.disposition, new=option.new)
 
 
 def planned_settings(store: Store, refit: Refit, plan: Plan | None = None) -> Planned | None:
@@ -58,7 +71,8 @@ def of_plan(plan: Plan, catalog: Catalog, found: Record) -> Planned:
     """The settings that a plan leaves, under the new release's catalog, with the banks in use as found."""
     values: dict[Key, str] = {}
     waiting: set[Key] = set()
-    for line in plan.lines:
+    for held in plan.lines:
+        line = as_planned(held)
         lefts = [*line.new, *(item for option in line.options for item in option.new)]
         if line.is_open:
             waiting |= {item.key for item in lefts}

@@ -82,6 +82,41 @@ def baseline_flight(store: Store, aircraft: str, said: str | None = None) -> Fli
     raise UsageError(what, next_step=_MEASURE.format(aircraft=aircraft))
 
 
+def baseline_of(store: Store, refit: Refit, said: str | None = None) -> FlightEvidence:
+    """The baseline of a refit: the flight named, else the newest one flown with the settings as found.
+
+    A flight whose settings nobody named counts when it was of the release that the refit starts from.
+
+    Raises
+    ------
+    UsageError
+        When there is none, with what to do.
+    """
+    from asflown.app.flights.keep import flights_of
+
+    if said is not None:
+        return baseline_flight(store, refit.aircraft, said)
+    for flight in reversed(flights_of(store, refit.aircraft)):
+        if flight.identified and is_before(store, flight, refit):
+            return flight
+    what = f"no baseline flight of {refit.aircraft} with the settings of {refit.found} is kept"
+    raise UsageError(what, next_step=_MEASURE.format(aircraft=f"{refit.aircraft} --record {refit.found}"))
+
+
+def is_before(store: Store, flight: FlightEvidence, refit: Refit) -> bool:
+    """Whether a flight was flown with the settings that a refit found: that record, or one just like it."""
+    found = refit.source or refit.found
+    if flight.record is None:
+        return flight.release is not None and flight.release == refit.from_release
+    return flight.record == found or _alike(store, flight.record, found)
+
+
+def _alike(store: Store, one: str, other: str) -> bool:
+    """Whether two records of one release hold the same settings."""
+    first, second = kept.record(store, one), kept.record(store, other)
+    return first.release == second.release and first.values == second.values
+
+
 def predict_aircraft(
     store: Store, aircraft: str, *, flight: str | None = None, record: str | None = None
 ) -> Predicted:
@@ -103,8 +138,8 @@ def predict_aircraft(
     from asflown.app.planned import planned_controllers
 
     described = kept.aircraft(store, aircraft)
-    base = baseline_flight(store, described.id, flight)
     if record is not None:
+        base = baseline_flight(store, described.id, flight)
         found = kept.record(store, record)
         return predicted(store, base, declared_controllers(store, found.aircraft, record=record), record)
     open_one = kept.open_refit(store, described.id)
@@ -114,6 +149,7 @@ def predict_aircraft(
             next_step=f"asflown predict {aircraft} --record RECORD, or: asflown plan {aircraft} --to RELEASE",
         )
     refit = open_one.refit
+    base = baseline_of(store, refit, flight)
     return predicted(store, base, planned_controllers(store, refit), f"the plan of {refit.id}")
 
 
@@ -122,7 +158,7 @@ def predict_plan(store: Store, refit: Refit, plan: Plan) -> Predicted | None:
     from asflown.app.planned import planned_controllers
 
     try:
-        base = baseline_flight(store, refit.aircraft)
+        base = baseline_of(store, refit)
     except UsageError:
         return None
     made = predicted(store, base, planned_controllers(store, refit, plan), f"the plan of {refit.id}")

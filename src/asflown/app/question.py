@@ -9,6 +9,7 @@ from asflown.app import kept
 from asflown.app.known import with_factory
 from asflown.app.needs import Store
 from asflown.app.precedents import precedents_for
+from asflown.app.sealed_flight import sealed_flight
 from asflown.core.carry.carry import Question
 from asflown.core.carry.chain import find_path
 from asflown.core.carry.precedent import Precedent
@@ -70,6 +71,7 @@ def gather(store: Store, refit: Refit, *, with_precedents: bool = True) -> Gathe
     aircraft, aircraft_document = kept.aircraft_with_document(store, refit.aircraft)
     inputs.append(Sealed(f"aircraft {aircraft.id}", aircraft_document.sha256))
     inputs.append(Sealed("decisions", decisions_digest(refit.decisions)))
+    inputs += sealed_flight(store, refit)
     question = Question(
         record=record,
         old=old,

@@ -36,6 +36,8 @@ KINDS: Mapping[str, int] = {
     "port plan": 1,
     "flight": 1,
     "evidence": 1,
+    "margins": 1,
+    "verdict": 1,
     "verdict": 1,
     "calibration": 1,
 }

@@ -149,7 +149,7 @@ def _read(parameter: ParameterDef, text: str) -> Read:
     if choice is not None or parameter.kind in (ValueKind.CHOICE, ValueKind.FLAG, ValueKind.BITS):
         label = f" ({choice.label})" if choice is not None and choice.label != text else ""
         return stored, f"{parameter.name} is {text}{label}, a word and not a number"
-    factor = _factor(parameter)
+    factor = factor_of(parameter)
     if factor is None:
         return stored, f"neither factor nor unit says what {parameter.name} is in SI"
     return stored, float(Fraction(exact) * factor)
@@ -166,7 +166,8 @@ def _choice(parameter: ParameterDef, text: str) -> Choice | None:
     return None
 
 
-def _factor(parameter: ParameterDef) -> Fraction | None:
+def factor_of(parameter: ParameterDef) -> Fraction | None:
+    """From the number as stored to the role's SI unit; ``None`` where neither factor nor unit says it."""
     if parameter.factor is not None:
         return Fraction(parameter.factor)
     if not parameter.unit or parameter.unit_from:

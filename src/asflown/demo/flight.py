@@ -83,23 +83,35 @@ PREAMBLE = (
 )
 
 
-def flown(seed: int = 7, seconds: float = FLOWN, controller: Controller = OLD_LOOP) -> SimulatedFlight:
-    """Fly plover."""
-    hover = PLOVER.hover ** (1.0 / PLOVER.exponent)
+def flown(
+    seed: int = 7,
+    seconds: float = FLOWN,
+    controller: Controller = OLD_LOOP,
+    airframe: Airframe = PLOVER,
+    hovering: float = HOVER,
+) -> SimulatedFlight:
+    """Fly plover, or another airframe: first in hover, s, then about."""
+    hover = airframe.hover ** (1.0 / airframe.exponent)
     commands = fly_freely(np.random.default_rng(seed), seconds, Activity.NORMAL, hover=hover)
     still = fly_freely(np.random.default_rng(seed), seconds, Activity.STILL, hover=hover)
-    share = np.clip((np.arange(len(commands.values)) / commands.rate - HOVER) / 0.5, 0.0, 1.0)[:, None]
+    share = np.clip((np.arange(len(commands.values)) / commands.rate - hovering) / 0.5, 0.0, 1.0)[:, None]
     commands = Commands(commands.rate, still.values + share * (commands.values - still.values))
     commands = Commands(commands.rate, commands.values * np.array([HAND, HAND, HAND, 1.0]))
-    return simulate(PLOVER, controller, commands, seconds, seed=seed, log=LogSetup(rate=RATE))
+    return simulate(airframe, controller, commands, seconds, seed=seed, log=LogSetup(rate=RATE))
 
 
 def plover_log(seed: int = 7, seconds: float = FLOWN, on_ground: float = GROUND) -> bytes:
     """The log of a flight, CSV: first the aircraft stands on the ground, then it flies."""
-    flight = flown(seed, seconds)
+    return log_of(flown(seed, seconds), PLOVER, PREAMBLE, seed, on_ground)
+
+
+def log_of(
+    flight: SimulatedFlight, airframe: Airframe, preamble: tuple[str, ...], seed: int, on_ground: float
+) -> bytes:
+    """A flight as a log, CSV, with so many seconds on the ground before it."""
     random = np.random.default_rng((seed, 1))
     ground = round(on_ground * RATE)
-    columns = [_column(flight, name, factor, ground, random) for name, _, _, factor, _ in COLUMNS]
+    columns = [_column(flight, airframe, name, factor, ground, random) for name, _, _, factor, _ in COLUMNS]
     rows = columns[0].size
     formats = ",".join(["%d", *(f"%.{digits}f" for *_, digits in COLUMNS), "%d"])
     time = np.round(np.arange(rows) * (1e6 / RATE))
@@ -107,27 +119,34 @@ def plover_log(seed: int = 7, seconds: float = FLOWN, on_ground: float = GROUND)
     header = ",".join(["time (us)", *(f"{name} ({unit})" for _, name, unit, _, _ in COLUMNS), "armed"])
     table = np.column_stack([time, *columns, armed]).tolist()
     lines = [formats % tuple(row) for row in table]
-    return "\n".join([*PREAMBLE, header, *lines, ""]).encode()
+    return "\n".join([*preamble, header, *lines, ""]).encode()
 
 
 def _column(
-    flight: SimulatedFlight, name: str, factor: float, ground: int, random: np.random.Generator
+    flight: SimulatedFlight,
+    airframe: Airframe,
+    name: str,
+    factor: float,
+    ground: int,
+    random: np.random.Generator,
 ) -> FloatArray:
     flying = np.asarray(flight.values[name], dtype=np.float64)
-    return np.concatenate([_standing(name, flying, ground, random), flying]) * factor
+    return np.concatenate([_standing(airframe, name, flying, ground, random), flying]) * factor
 
 
-def _standing(name: str, flying: FloatArray, rows: int, random: np.random.Generator) -> FloatArray:
+def _standing(
+    airframe: Airframe, name: str, flying: FloatArray, rows: int, random: np.random.Generator
+) -> FloatArray:
     """The signal while the aircraft stands still, motors off."""
     family, _, member = name.partition(".")
     if family == "rate":
-        noise = PLOVER.gyro_noise * math.sqrt(RATE / 2)
+        noise = airframe.gyro_noise * math.sqrt(RATE / 2)
         return np.asarray(random.normal(math.radians(0.12), noise, rows))
     if family == "accel":
         at_rest = -_FREE_FALL if member == "z" else 0.0
-        return np.asarray(random.normal(at_rest, PLOVER.accel_noise * math.sqrt(RATE / 2), rows))
+        return np.asarray(random.normal(at_rest, airframe.accel_noise * math.sqrt(RATE / 2), rows))
     if family == "pack_voltage":
-        return np.full(rows, PLOVER.battery.full)
+        return np.full(rows, airframe.battery.full)
     if family == "pack_current":
-        return np.full(rows, PLOVER.battery.idle_current)
+        return np.full(rows, airframe.battery.idle_current)
     return np.zeros(rows)

@@ -148,6 +148,20 @@ def demo_flight() -> bytes:
     return plover_log()
 
 
+def demo_tern() -> Mapping[str, bytes]:
+    """The files of the example of a retune, by path."""
+    from asflown.demo.tern import files
+
+    return files()
+
+
+def demo_tern_flight(listing: bytes) -> bytes:
+    """The log of a flight of the retuned aircraft with a listing's settings."""
+    from asflown.demo.tern import flight_log
+
+    return flight_log(listing)
+
+
 def demo_keeper() -> str:
     """Who works in the worked example."""
     from asflown.demo.scenario import KEEPER

@@ -71,6 +71,22 @@ def _gate(body: Body) -> str:
     return f"gate {body.get('gate')}: {body.get('answer')}" + (f": {statement}" if statement else "")
 
 
+def _margins(body: Body) -> str:
+    stated = body.get("stated") or {}
+    own = f"; own: {listed(f'{name} {size}' for name, size in stated.items())}" if stated else ""
+    return f"margins of {body.get('refit')} sealed: {str(body.get('digest'))[:12]}{own}"
+
+
+def _verdict(body: Body) -> str:
+    flights = (
+        f"{listed(map(str, body.get('after') or ()))} against {listed(map(str, body.get('before') or ()))}"
+    )
+    text = f"{body.get('outcome')}: {flights}"
+    if body.get("different"):
+        return f"{text}; different: {listed(map(str, body['different']))}"
+    return f"{text}; open: {listed(map(str, body['open']))}" if body.get("open") else text
+
+
 def _card(body: Body) -> str:
     note = body.get("note")
     return f"card {body.get('number')} {body.get('card')}: {body.get('result')}" + (
@@ -194,6 +210,8 @@ _SAYINGS: Mapping[str, Callable[[Body], str]] = {
     "decision": _decision,
     "gate": _gate,
     "card": _card,
+    "margins": _margins,
+    "verdict": _verdict,
     "write-out": _write_out,
     "replies": _replies,
     "read-back": _read_back,

@@ -98,7 +98,12 @@ def _row(item: Explained) -> tuple[str, ...]:
 
 def _notes(read: RepliesRead) -> Iterable[str]:
     replies = read.replies
-    for text, number in replies.usual[:3]:
+    for text, number in replies.believed[:3]:
+        yield (
+            f"Taken as acknowledgement for its words: “{text}” ({counted(number, 'time')})."
+            " Too few lines were written to compare it with others; the read-back decides."
+        )
+    for text, number in [one for one in replies.usual if one not in replies.believed][:3]:
         yield (
             f"Taken as acknowledgement, because most lines got it: “{text}” ({counted(number, 'time')})."
             " If these words refuse, nothing arrived."
@@ -144,6 +149,7 @@ def replies_json(read: RepliesRead, place: str = "") -> dict[str, Any]:
         ],
         "acknowledged": replies.acknowledged,
         "usual": [{"text": text, "times": number} for text, number in replies.usual],
+        "believed": [{"text": text, "times": number} for text, number in replies.believed],
         "complaints": [_complaint_json(item) for item in read.explained],
         "clean": read.is_clean,
         "rest": rest_json(read.rest_original.sha256 if read.rest_original else None, read.rest, place),

@@ -36,6 +36,7 @@ QUESTIONS = {
     Cause.NO_PLACE: "its bank or index is not in the new release; what becomes of it?",
     Cause.NEW: "new in this release, with a consequence; the factory value, or another?",
     Cause.WIRING: "it belongs to the wiring, and the board is another; what is it there?",
+    Cause.PREDICTED: "as planned it would fly badly; take the retuned value, or the planned one?",
     Cause.OWNER_UNKNOWN: "nobody states whether it belongs to this individual; copy it?",
 }
 
@@ -91,6 +92,7 @@ SAID_BY_LINE = frozenset(
         Cause.OUT_OF_RANGE,
         Cause.NO_PLACE,
         Cause.MEANING_NOTE,
+        Cause.PREDICTED,
     }
 )
 

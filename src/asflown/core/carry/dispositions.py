@@ -73,6 +73,7 @@ class Cause(StrEnum):
     NEW = "new setting"
     WIRING = "wiring of the other board"
     OWNER_UNKNOWN = "belonging not stated"
+    PREDICTED = "predicted to fly badly"
 
 
 @dataclass(frozen=True, slots=True)

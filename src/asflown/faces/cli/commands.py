@@ -48,6 +48,7 @@ COMMANDS: tuple[Command, ...] = (
     ),
     Command("plan", "plan:plan", "make the carry-over to another release", PLAN),
     Command("predict", "predict:predict", "how it would fly with the plan's settings", PLAN),
+    Command("retune", "retune:retune", "settings of the new release that keep the old answer", PLAN),
     Command("decide", "decide:decide", "settle what is open, with a choice and a reason", PLAN),
     Command("not-now", "notnow:notnow", "stay on the old release, with the reason", PLAN),
     Command("cards", "cards:app", "show or print the cards, note results", WRITE),
@@ -57,6 +58,8 @@ COMMANDS: tuple[Command, ...] = (
     Command(
         "readback", "readback:readback", "compare a new listing with the plan: as left = as planned", WRITE
     ),
+    Command("testcard", "testcard:card", "what to fly, and how long, for a verdict", WRITE),
+    Command("verdict", "verdict:verdict", "flies as before, differs, or not enough evidence", WRITE),
     Command("sign", "sign:sign", "sign the refit off", WRITE),
     Command("back", "back:back", "go back exactly, and prove it", WRITE),
     Command("logbook", "logbook:logbook", "show the logbook of an aircraft", KEEP),

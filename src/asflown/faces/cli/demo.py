@@ -24,6 +24,8 @@ def demo(
     /,
     *,
     flight: Annotated[bool, Parameter(negative=())] = False,
+    retune: Annotated[bool, Parameter(negative=())] = False,
+    fly: str | None = None,
     common: Common = NO_OPTIONS,
 ) -> int:
     """Build and run the worked example in a fresh folder, and narrate it.
@@ -39,6 +41,11 @@ def demo(
         New folder for it (default: asflown-demo, or the next free number).
     flight
         Only write the log of a simulated flight of its quadrotor there, to try the flight commands on.
+    retune
+        Only write the files of the second example there: a release with which a copy would oscillate.
+    fly
+        Only write the log of a flight of the second example's aircraft there, with the settings of this
+        listing of its new release.
     """
     if common.as_json:
         raise UsageError(
@@ -47,6 +54,10 @@ def demo(
     root = _fresh(folder)
     if flight:
         return _fly(root, common)
+    if retune:
+        return _write_retune(root, common)
+    if fly is not None:
+        return _fly_listing(root, fly, common)
     say(f"The worked example, in {root.name}/", plain=common.plain)
     before = Path.cwd()
     os.chdir(root)
@@ -63,6 +74,27 @@ def _fly(root: Path, common: Common) -> int:
     (root / "flight.csv").write_bytes(demo_flight())
     say(f"{root.name}/flight.csv: a simulated flight of an invented quadrotor", plain=common.plain)
     say(f"next: asflown flight look {root.name}/flight.csv", plain=common.plain)
+    return 0
+
+
+def _write_retune(root: Path, common: Common) -> int:
+    """Write the files of the example of a retune."""
+    from asflown.faces.wiring import demo_tern
+
+    for path, data in demo_tern().items():
+        (root / path).parent.mkdir(parents=True, exist_ok=True)
+        (root / path).write_bytes(data)
+    say(f"{root.name}/: a school's aircraft, two releases, and a flight before", plain=common.plain)
+    say(f"next: asflown release add {root.name}/releases/reed-1.8", plain=common.plain)
+    return 0
+
+
+def _fly_listing(root: Path, listing: str, common: Common) -> int:
+    """Write the log of a flight with a listing's settings."""
+    from asflown.faces.wiring import demo_tern_flight, read_file
+
+    (root / "flight.csv").write_bytes(demo_tern_flight(read_file(listing)[0]))
+    say(f"{root.name}/flight.csv: flown with the settings of {listing}", plain=common.plain)
     return 0
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from cyclopts import App
 
+from asflown.faces.cli.flight_add import add
 from asflown.faces.cli.flight_layout import app as layout
 from asflown.faces.cli.flight_measure import measure
 from asflown.faces.cli.flight_options import NO_COLUMNS, NOT_STATED, Columns, FlownIn
@@ -12,6 +13,7 @@ from asflown.faces.cli.options import NO_OPTIONS, Common
 app = App(name="flight", help="Look at a flight log, measure it, keep what was measured.")
 app.command(layout, name="layout")
 app.command(measure, name="measure")
+app.command(add, name="add")
 
 
 @app.command(name="look")

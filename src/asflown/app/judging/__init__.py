@@ -1,0 +1,1 @@
+"""Planning the flying after a refit, and judging it."""

@@ -1,0 +1,38 @@
+"""``asflown verdict``: flies as before, differs, or not enough evidence."""
+
+from __future__ import annotations
+
+from asflown.faces.cli.options import NO_OPTIONS, Common
+
+
+def verdict(
+    aircraft: str | None = None, /, *, scatter: float | None = None, common: Common = NO_OPTIONS
+) -> int:
+    """Judge the flights after a refit by those before it, by the margins sealed before.
+
+    Exit code 0: flies as before; 4: differs; 3: not enough evidence, with how much more. It is noted in the
+    logbook and with the refit.
+
+    Example: asflown verdict plover
+
+    Parameters
+    ----------
+    aircraft
+        Which aircraft (default: the current one).
+    scatter
+        Spread between flights as a factor on the usual prior, taken as known; 0: none.
+    """
+    from asflown.app import kept
+    from asflown.app.judging.verdict import give
+    from asflown.app.views.verdict_shown import verdict_json, verdict_sheet
+    from asflown.core.verdict.judge import Outcome
+    from asflown.errors import UsageError
+    from asflown.faces.cli.session import DIFFERS, DONE, NOT_ENOUGH, show, work_in
+
+    if scatter is not None and not 0.0 <= scatter <= 100.0:
+        raise UsageError("a scatter is 0 or more", next_step="leave it out, or say another number")
+    work = work_in(common)
+    made = give(work, kept.aircraft_meant(work.store, aircraft), scatter=scatter)
+    show(common, lambda: verdict_sheet(made), lambda: verdict_json(made))
+    codes = {Outcome.AS_BEFORE: DONE, Outcome.DIFFERS: DIFFERS, Outcome.NOT_ENOUGH: NOT_ENOUGH}
+    return codes[made.verdict.outcome]
