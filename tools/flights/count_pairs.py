@@ -28,6 +28,7 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parent))
 
+import count_others
 from paired_errors import half_width, is_held_out
 from pairs import (
     LEVELS,
@@ -229,6 +230,10 @@ def count(asked: argparse.Namespace) -> None:
         "whole": list(whole_cells(aircraft, half)),
         "planner": list(planner(aircraft, half)),
     }
+    if asked.others:
+        made["others"] = list(count_others.cells(asked.others))
+    if asked.planned:
+        made["planned_flights"] = list(count_others.planned_cells(asked.planned))
     tell(made)
     if asked.out:
         Path(asked.out).write_text(lines(made))
@@ -271,9 +276,10 @@ def tell(made: dict[str, object]) -> None:
             print(f"\n{name}: {', '.join(key)}")
             for row, cells in rows.items():
                 print(f"  {row:>8s}  " + "  ".join(f"{cell:30s}" for cell in cells))
-    print("\nplanner, level 0")
-    for one in made["planner"]:  # type: ignore[attr-defined]
-        print("  " + json.dumps(one))
+    for name in ("planner", "others", "planned_flights"):
+        print(f"\n{name.replace('_', ' ')}")
+        for one in made.get(name, []):  # type: ignore[attr-defined]
+            print("  " + json.dumps(one))
 
 
 def main() -> None:
