@@ -81,7 +81,7 @@ def by_bandwidth(
     ]
     if any(side.of(f"axes.{axis}.bandwidth", ROUTES[route]) is None for side in sides):
         return "unmeasured"
-    return str(judge(sides[:1], sides[1:], BANDWIDTH, scatter=TOLD[scatter]).outcome)
+    return str(judge(sides[:1], sides[1:], BANDWIDTH, scatter=TOLD[scatter], axes=()).outcome)
 
 
 def shares(counts: Counter[str]) -> dict[str, object]:
@@ -148,7 +148,7 @@ def whole_cells(aircraft: list[Aircraft], half: Half | None) -> Iterator[dict[st
 def _whole(one: Aircraft, level: str, route: str, scatter: str, half: Half | None) -> Outcome:
     before = estimates("before", one.before, route, half=half)
     after = estimates("after", one.after[level], route, half=half)
-    return judge([before], [after], scatter=TOLD[scatter]).outcome
+    return judge([before], [after], scatter=TOLD[scatter], axes=()).outcome
 
 
 def _where(one: Aircraft, level: str) -> str:

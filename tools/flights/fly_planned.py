@@ -74,7 +74,7 @@ def one_aircraft(task: tuple[int, str, float]) -> list[dict[str, Any]]:
                 )
                 done = later(size, plan.seconds)
                 after.append(estimated(f"after {number + 1}", aircraft, done, drawn[number + 1]))
-            verdict = judge([before], after, margins, scatter=told)
+            verdict = judge([before], after, margins, scatter=told, axes=())
             row |= {
                 "outcome": str(verdict.outcome),
                 "open": [one.quantity for one in verdict.open],

@@ -38,7 +38,6 @@ KINDS: Mapping[str, int] = {
     "evidence": 1,
     "margins": 1,
     "verdict": 1,
-    "verdict": 1,
     "calibration": 1,
 }
 

@@ -155,11 +155,11 @@ def demo_tern() -> Mapping[str, bytes]:
     return files()
 
 
-def demo_tern_flight(listing: bytes) -> bytes:
-    """The log of a flight of the retuned aircraft with a listing's settings."""
+def demo_tern_flight(listing: bytes, seed: int) -> bytes:
+    """The log of a flight of the second example's aircraft with a listing's settings."""
     from asflown.demo.tern import flight_log
 
-    return flight_log(listing)
+    return flight_log(listing, seed=seed)
 
 
 def demo_keeper() -> str:

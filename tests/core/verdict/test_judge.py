@@ -51,7 +51,7 @@ def share(
             ]
             for middle in (0.0, true)
         ]
-        found += judge(sides[0], sides[1], ONLY, scatter=assumed).outcome is outcome
+        found += judge(sides[0], sides[1], ONLY, scatter=assumed, axes=("roll",)).outcome is outcome
     return found / count, count
 
 
@@ -88,8 +88,8 @@ def test_what_is_within_and_what_is_beyond_is_found() -> None:
 
 @given(ratio=st.floats(-0.5, 0.5), error=st.floats(0.002, 0.2), other=st.floats(0.002, 0.2))
 def test_before_and_after_changed_round_say_the_same(ratio: float, error: float, other: float) -> None:
-    one = judge([flight(0.0, error)], [flight(ratio, other)], ONLY)
-    turned = judge([flight(ratio, other)], [flight(0.0, error)], ONLY)
+    one = judge([flight(0.0, error)], [flight(ratio, other)], ONLY, axes=("roll",))
+    turned = judge([flight(ratio, other)], [flight(0.0, error)], ONLY, axes=("roll",))
     assert one.outcome is turned.outcome
 
 
@@ -102,18 +102,23 @@ def test_the_unit_does_not_matter(error: float, scale: float) -> None:
         return FlightEstimates(one.id, one.seconds, {"known_controller": {NAME: new}})
 
     pair = flight(0.0, error), flight(0.1, error)
-    plain, other = judge([pair[0]], [pair[1]], ONLY), judge([times(pair[0])], [times(pair[1])], ONLY)
+    plain, other = (
+        judge([pair[0]], [pair[1]], ONLY, axes=("roll",)),
+        judge([times(pair[0])], [times(pair[1])], ONLY, axes=("roll",)),
+    )
     assert plain.outcome is other.outcome
     assert plain.quantities[0].test.difference == pytest.approx(other.quantities[0].test.difference)  # type: ignore[union-attr]
 
 
 @given(error=st.floats(0.001, 0.2))
 def test_no_difference_is_never_called_one(error: float) -> None:
-    assert judge([flight(0.0, error)], [flight(0.0, error)], ONLY).outcome is not Outcome.DIFFERS
+    assert (
+        judge([flight(0.0, error)], [flight(0.0, error)], ONLY, axes=("roll",)).outcome is not Outcome.DIFFERS
+    )
 
 
 def test_only_the_same_route_is_compared() -> None:
-    made = judge([flight(0.0, 0.01)], [flight(0.0, 0.01, "model_free")], ONLY)
+    made = judge([flight(0.0, 0.01)], [flight(0.0, 0.01, "model_free")], ONLY, axes=("roll",))
     assert made.outcome is Outcome.NOT_ENOUGH
     assert "another route" in str(made.quantities[0].reason)
     both = FlightEstimates(
@@ -124,13 +129,13 @@ def test_only_the_same_route_is_compared() -> None:
             "model_free": flight(0.3, 0.01, "model_free").routes["model_free"],
         },
     )
-    made = judge([both], [flight(0.3, 0.01, "model_free")], ONLY)
+    made = judge([both], [flight(0.3, 0.01, "model_free")], ONLY, axes=("roll",))
     assert (made.outcome, made.quantities[0].route) == (Outcome.AS_BEFORE, "model_free")
 
 
 def test_what_is_needed_and_not_measured_keeps_it_open() -> None:
     empty = FlightEstimates("x", 60.0, {}, {NAME: "the log holds no rates"})
-    made = judge([flight(0.0, 0.01)], [empty], ONLY)
+    made = judge([flight(0.0, 0.01)], [empty], ONLY, axes=("roll",))
     assert made.outcome is Outcome.NOT_ENOUGH
     assert made.missing == (f"{NAME}: not measured after (x): the log holds no rates",)
 
@@ -146,8 +151,13 @@ def test_what_is_watched_can_differ_and_need_not_be_there() -> None:
             known["axes.roll.crossover"] = Estimate(value, 0.99 * value, 1.01 * value)
         return FlightEstimates("c", 60.0, {"known_controller": known})
 
-    assert judge([with_crossover(None)], [with_crossover(None)], margins).outcome is Outcome.AS_BEFORE
-    assert judge([with_crossover(10)], [with_crossover(16)], margins).outcome is Outcome.DIFFERS
+    assert (
+        judge([with_crossover(None)], [with_crossover(None)], margins, axes=("roll",)).outcome
+        is Outcome.AS_BEFORE
+    )
+    assert (
+        judge([with_crossover(10)], [with_crossover(16)], margins, axes=("roll",)).outcome is Outcome.DIFFERS
+    )
 
 
 def test_many_tries_do_not_make_a_difference() -> None:
@@ -169,7 +179,7 @@ def test_many_tries_do_not_make_a_difference() -> None:
 
 def test_a_baseline_that_differs_from_itself_is_shown() -> None:
     flights = [flight(0.0, 0.005, id="a"), flight(0.4, 0.005, id="b")]
-    made = judge(flights, [flight(0.2, 0.005, id="c")], ONLY)
+    made = judge(flights, [flight(0.2, 0.005, id="c")], ONLY, axes=("roll",))
     assert made.against_itself is not None
     assert made.against_itself.outcome is Outcome.DIFFERS
     assert made.outcome is not Outcome.AS_BEFORE  # the flights themselves say how much they scatter
@@ -189,13 +199,16 @@ def test_estimates_come_from_evidence_by_route() -> None:
             evidence("axes.roll.by_route.known_controller.bandwidth", 5.0),
             evidence("axes.roll.by_route.model_free.bandwidth", 5.2),
             evidence("axes.yaw.bandwidth", None, "no yaw"),
+            evidence("motors.hover", 0.4),
             evidence("motors.each.2.offset", 0.01),
             evidence("power.resistance", 0.02),
         ],
     )
     assert made.of(NAME, "known_controller") == Estimate(5.0, 4.5, 5.5)
     assert made.of(NAME, "model_free") == Estimate(5.2, 0.9 * 5.2, 1.1 * 5.2)
-    assert made.of("motors.each.2.offset", "model_free") is not None
+    share = made.of("motors.each.2.offset", "model_free")
+    assert share is not None
+    assert share.value == pytest.approx(0.01 / 0.4)
     assert made.of("power.resistance", "") is None
     assert made.reasons == {"axes.yaw.bandwidth": "no yaw"}
 
@@ -230,3 +243,36 @@ def test_every_margin_is_of_a_quantity_that_exists() -> None:
         name = margin.quantity.replace("{axis}", "roll").replace("{n}", "1")
         found = margin_of(name)
         assert found is margin, name
+
+
+def test_what_is_required_and_nowhere_measured_keeps_it_open() -> None:
+    """Roll alone is no verdict on three axes."""
+    made = judge([flight(0.0, 0.005)], [flight(0.0, 0.005)], ONLY)
+    assert made.outcome is Outcome.NOT_ENOUGH
+    assert [text.partition(":")[0] for text in made.missing] == ["axes.pitch.bandwidth", "axes.yaw.bandwidth"]
+
+
+def test_an_end_without_a_logarithm_makes_the_error_endless() -> None:
+    """From below zero to above it, whatever the other half says."""
+    margin = margin_of("axes.roll.phase_delay")
+    assert margin is not None
+    assert math.isinf(Estimate(0.002, -0.002, 0.00205).error(margin))
+
+
+def test_a_baseline_that_differs_from_itself_calls_nothing() -> None:
+    """Stated without scatter, the flights before differ: no difference is called by that figure."""
+    flights = [flight(0.0, 0.005, id="a"), flight(0.5, 0.005, id="b")]
+    made = judge(flights, [flight(1.2, 0.005, id="c")], ONLY, scatter=0.0, axes=("roll",))
+    assert made.against_itself is not None
+    assert made.against_itself.outcome is Outcome.DIFFERS
+    assert made.outcome is Outcome.NOT_ENOUGH
+    assert "among themselves" in str(made.quantities[0].reason)
+
+
+def test_what_the_baseline_had_and_the_flight_after_lacks_is_named() -> None:
+    motors = {f"motors.each.{n}.offset": Estimate(0.0, -0.01, 0.01) for n in (1, 2)}
+    before = FlightEstimates(
+        "b", 60.0, {"known_controller": flight(0, 0.01).routes["known_controller"], "": motors}
+    )
+    made = judge([before], [flight(0.0, 0.01)], DEFAULTS, axes=())
+    assert {text.partition(":")[0] for text in made.missing} == set(motors)

@@ -38,7 +38,7 @@ def make_card(
     aircraft: str,
     *,
     stated: Mapping[str, float] | None = None,
-    assumed: float = 0.2,
+    assumed: float = 0.1,
     scatter: float | None = None,
 ) -> TestCard:
     """Plan the flying from the baseline's own errors, and seal the margins.
@@ -46,7 +46,7 @@ def make_card(
     Parameters
     ----------
     assumed
-        True difference that is allowed for, as a share of each margin (0.2: 3 % of 15 %).
+        True difference that is allowed for, as a share of each margin (0.1: 1.5 % of 15 %).
 
     Raises
     ------

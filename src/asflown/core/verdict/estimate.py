@@ -28,10 +28,12 @@ class Estimate:
         """Standard error on the margin's scale: the longer half of the interval over 1.96.
 
         The longer half is the careful choice: equivalence is not called on the short side of a skew one.
+        Infinite where an end has no place on the scale (a ratio at zero or below).
         """
         middle, low, high = (margin.of(one) for one in (self.value, self.low, self.high))
-        halves = [abs(end - middle) for end in (low, high) if not math.isnan(end)]
-        return max(halves) / HALF_WIDTH if halves else math.inf
+        if math.isnan(low) or math.isnan(middle) or math.isnan(high):
+            return math.inf
+        return max(middle - low, high - middle) / HALF_WIDTH
 
 
 @dataclass(frozen=True)
@@ -64,9 +66,14 @@ def of_flight(flight: FlightEvidence) -> FlightEstimates:
 
 
 def of_evidence(id: str, seconds: float, evidence: Iterable[Evidence]) -> FlightEstimates:
-    """The judged quantities among evidence; of axes by each route, of the rest as they are."""
+    """The judged quantities among evidence; of axes by each route, of the rest as they are.
+
+    Offsets of motors become shares of the hover command.
+    """
     routes: dict[str, dict[str, Estimate]] = {"": {}, **{route: {} for route in ROUTES}}
     reasons: dict[str, str] = {}
+    evidence = tuple(evidence)
+    hover = next((one.value for one in evidence if one.quantity == "motors.hover"), None)
     for one in evidence:
         name, route = _placed(one.quantity)
         try:
@@ -83,7 +90,18 @@ def of_evidence(id: str, seconds: float, evidence: Iterable[Evidence]) -> Flight
             routes[route][name] = Estimate(one.value, one.interval.low, one.interval.high)
         elif one.reason is not None and not route:
             reasons[name] = one.reason
+    _of_hover(routes[""], reasons, hover)
     return FlightEstimates(id, seconds, routes, reasons)
+
+
+def _of_hover(plain: dict[str, Estimate], reasons: dict[str, str], hover: float | None) -> None:
+    """Offsets of motors as shares of the hover command: what they say then does not hang on the throttle."""
+    for name in [name for name in plain if name.startswith("motors.each.")]:
+        one = plain.pop(name)
+        if hover is None or hover <= 0.0:
+            reasons[name] = "the hover command is not known in this flight"
+        else:
+            plain[name] = Estimate(one.value / hover, one.low / hover, one.high / hover)
 
 
 def _placed(name: str) -> tuple[str, str]:
@@ -98,6 +116,8 @@ def common_route(
 ) -> str | None:
     """The best route by which every flight has a quantity; ``None`` where there is none."""
     flights = [*before, *after]
+    if all(name in flight.routes.get("", {}) for flight in flights):
+        return ""
     for route in ROUTES:
         if all(flight.of(name, route) is not None for flight in flights):
             return route

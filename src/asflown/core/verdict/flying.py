@@ -239,7 +239,10 @@ def _together(
     assumed: float,
     wanted: float,
 ) -> tuple[int, int]:
-    """The least flying with which every quantity has its power; 0, 0 where none can be told."""
+    """The least flying with which all of them together are told; 0, 0 where none can be.
+
+    All must pass: the chances of missing one each are added (union bound), whatever ties them together.
+    """
     sides = [
         side
         for need in needs
@@ -250,7 +253,12 @@ def _together(
     best: tuple[float, int, int] | None = None
     for flights in range(1, MOST_FLIGHTS + 1):
         for seconds in range(SHORTEST, LONGEST + 1, STEP):
-            if all(side.power(flights, seconds, assumed) >= wanted for side in sides):
+            missed = 0.0
+            for side in sides:
+                missed += 1.0 - side.power(flights, seconds, assumed)
+                if missed > 1.0 - wanted:
+                    break
+            else:
                 cost = flights * (seconds + BETWEEN)
                 best = min(best or (cost, flights, seconds), (cost, flights, seconds))
                 break

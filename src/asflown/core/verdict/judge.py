@@ -13,6 +13,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
+from asflown.core.signals import AXES
 from asflown.core.verdict.estimate import FlightEstimates, common_route
 from asflown.core.verdict.margins import DEFAULTS, Margin, Scale, Weight, margin_of
 from asflown.core.verdict.scatter import PRIOR_DOF, Scatter, scatter_of
@@ -105,6 +106,7 @@ def judge(
     *,
     scatter: float | None = None,
     history: Sequence[Sequence[FlightEstimates]] = (),
+    axes: Sequence[str] = AXES,
 ) -> Verdict:
     """Judge flights after a refit by flights before it.
 
@@ -117,6 +119,8 @@ def judge(
         priors, moderated by the flights of both sides and the history.
     history
         Further flights of the same aircraft, those of one set of settings together.
+    axes
+        That a verdict is wanted of: required figures of each must be there.
 
     Raises
     ------
@@ -125,25 +129,49 @@ def judge(
     """
     if not before or not after:
         raise ValueError("a verdict takes a flight before and a flight after")
-    names = _names([*before, *after], margins)
+    names = _names([*before, *after], margins, axes)
     judged = [_judged(name, before, after, margins, scatter, history) for name in names]
-    judged = _called_different(judged)
     itself = None
     if len(before) > 1:
-        itself = judge(before[:1], before[1:], margins, scatter=scatter, history=history)
+        itself = judge(before[:1], before[1:], margins, scatter=scatter, history=history, axes=axes)
+    judged = _called_different(judged)
+    if itself is not None:
+        judged = _without(judged, {one.quantity for one in itself.different})
     return Verdict(
         _whole(judged),
         tuple(judged),
         tuple(flight.id for flight in before),
         tuple(flight.id for flight in after),
         itself,
-        tuple(f"{one.quantity}: {one.reason}" for one in judged if one.needed and one.test is None),
+        tuple(
+            f"{one.quantity}: {one.reason}" for one in judged if one.test is None and _is_missed(one, before)
+        ),
     )
 
 
-def _names(flights: Sequence[FlightEstimates], margins: tuple[Margin, ...]) -> list[str]:
-    """Every quantity that any flight has a number or a reason for, in the order of the margins."""
+def _is_missed(one: Judged, before: Sequence[FlightEstimates]) -> bool:
+    """Whether a quantity could not be compared though it is needed, or the baseline had it."""
+    if one.test is not None:
+        return False
+    had = any(flight.of(one.quantity, route) for flight in before for route in flight.routes)
+    return one.needed or (had and one.margin.weight is Weight.WHERE_MEASURED)
+
+
+def _without(judged: list[Judged], unsure: set[str]) -> list[Judged]:
+    """Nothing is called by a quantity in which the baseline differs from itself."""
+    reason = "the baseline's flights differ among themselves"
+    return [
+        replace(one, outcome=Outcome.NOT_ENOUGH, reason=reason) if one.quantity in unsure else one
+        for one in judged
+    ]
+
+
+def _names(flights: Sequence[FlightEstimates], margins: tuple[Margin, ...], axes: Sequence[str]) -> list[str]:
+    """Every quantity that is required or that any flight speaks of, in the order of the margins."""
     found: dict[str, None] = {}
+    for margin in margins:
+        if margin.weight is Weight.REQUIRED:
+            found.update({margin.quantity.replace("{axis}", axis): None for axis in axes})
     for flight in flights:
         for route in flight.routes.values():
             found.update(dict.fromkeys(route))

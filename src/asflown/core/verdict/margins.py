@@ -45,7 +45,7 @@ class Margin:
         Name of the family, as in :data:`asflown.core.study.quantities.QUANTITIES`.
     low, high
         Below and above zero: natural logarithm of after over before (``RATIO``), or after less before in the
-        quantity's unit (``DIFFERENCE``).
+        quantity's unit (``DIFFERENCE``; offsets of motors as a share of the hover command).
     scatter
         Spread from flight to flight that is held likely before any is seen, on the same scale.
     """
@@ -105,7 +105,7 @@ DEFAULTS: tuple[Margin, ...] = (
     ),
     ratio(
         "axes.{axis}.phase_delay",
-        0.30,
+        0.40,
         0.03,
         Weight.REQUIRED,
         f"what a change of filters or of computing time does; {_PRACTICE}",
@@ -160,10 +160,11 @@ DEFAULTS: tuple[Margin, ...] = (
     ),
     difference(
         "motors.each.{n}.offset",
-        0.02,
-        0.004,
+        0.05,
+        0.006,
         Weight.WHERE_MEASURED,
-        f"a motor or propeller that pulls 5 to 10 % less is asked for about so much more; {_PRACTICE}",
+        "share of the hover command: a motor that pulls 10 % less is asked for 5 % (thrust with the square of"
+        f" the command) to 10 % more; {_PRACTICE}",
     ),
     ratio("motors.hover", 0.10, 0.02, Weight.WATCHED, f"mass, propellers and pack are the same; {_PRACTICE}"),
     ratio("power.hover_power_standard", 0.15, 0.03, Weight.WATCHED, f"what the flight costs; {_PRACTICE}"),

@@ -56,6 +56,9 @@ def decide(
     undo
         Take the last decision back.
     """
+    from asflown.faces.cli.session import one_thread_each
+
+    one_thread_each()
     from asflown.faces.cli import decide_acts as acts
     from asflown.faces.cli.session import work_in
 

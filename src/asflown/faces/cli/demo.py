@@ -26,6 +26,7 @@ def demo(
     flight: Annotated[bool, Parameter(negative=())] = False,
     retune: Annotated[bool, Parameter(negative=())] = False,
     fly: str | None = None,
+    seed: int = 12,
     common: Common = NO_OPTIONS,
 ) -> int:
     """Build and run the worked example in a fresh folder, and narrate it.
@@ -46,6 +47,8 @@ def demo(
     fly
         Only write the log of a flight of the second example's aircraft there, with the settings of this
         listing of its new release.
+    seed
+        With --fly: another number, another flight.
     """
     if common.as_json:
         raise UsageError(
@@ -57,7 +60,7 @@ def demo(
     if retune:
         return _write_retune(root, common)
     if fly is not None:
-        return _fly_listing(root, fly, common)
+        return _fly_listing(root, fly, seed, common)
     say(f"The worked example, in {root.name}/", plain=common.plain)
     before = Path.cwd()
     os.chdir(root)
@@ -89,11 +92,11 @@ def _write_retune(root: Path, common: Common) -> int:
     return 0
 
 
-def _fly_listing(root: Path, listing: str, common: Common) -> int:
+def _fly_listing(root: Path, listing: str, seed: int, common: Common) -> int:
     """Write the log of a flight with a listing's settings."""
     from asflown.faces.wiring import demo_tern_flight, read_file
 
-    (root / "flight.csv").write_bytes(demo_tern_flight(read_file(listing)[0]))
+    (root / "flight.csv").write_bytes(demo_tern_flight(read_file(listing)[0], seed))
     say(f"{root.name}/flight.csv: flown with the settings of {listing}", plain=common.plain)
     return 0
 

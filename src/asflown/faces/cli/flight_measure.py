@@ -60,6 +60,8 @@ def measure(
     keep
         With --aircraft: keep the log's own bytes too, however large (up to 8 MB they always are).
     """
+    from asflown.faces.cli.session import one_thread_each
+
     one_thread_each()
     no_warnings()
     from asflown.app.flights import measure as job
@@ -110,14 +112,6 @@ def measure(
         kept = keep_it(work_in(common), aircraft, made, source, whole=keep)
     show(common, lambda: measured_sheet(made, kept), lambda: measured_json(made, kept))
     return DONE if made.study.measured else NOT_ENOUGH
-
-
-def one_thread_each() -> None:
-    """Keep the threads of linear algebra out of the way, before numpy starts them: the job runs its own."""
-    import os
-
-    for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
-        os.environ.setdefault(name, "1")
 
 
 def no_warnings() -> None:

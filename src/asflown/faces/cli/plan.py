@@ -47,6 +47,9 @@ def plan(
     show
         Which part of the sheet is open.
     """
+    from asflown.faces.cli.session import one_thread_each
+
+    one_thread_each()
     from asflown.app import carry_over, kept
     from asflown.app.views.carry_json import carry_json
     from asflown.app.views.carry_shown import Show, carry_sheet, needs_person

@@ -30,13 +30,14 @@ def predict(
     record
         Predict for this record's settings in place of the plan's.
     """
+    from asflown.faces.cli.session import one_thread_each
+
+    one_thread_each()
     from asflown.app import kept
     from asflown.app.predict import predict_aircraft
     from asflown.app.views.predict_shown import predicted_json, predicted_sheet
-    from asflown.faces.cli.flight_measure import one_thread_each
     from asflown.faces.cli.session import DONE, NEEDS_YOU, NOT_ENOUGH, show, work_in
 
-    one_thread_each()
     store = work_in(common).store
     made = predict_aircraft(store, kept.aircraft_meant(store, aircraft), flight=flight, record=record)
     show(common, lambda: predicted_sheet(made), lambda: predicted_json(made))

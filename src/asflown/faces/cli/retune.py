@@ -34,14 +34,15 @@ def retune(
     gains_only
         Turn gains alone, no filter.
     """
+    from asflown.faces.cli.session import one_thread_each
+
+    one_thread_each()
     from asflown.app import kept
     from asflown.app.retune import retune_aircraft
     from asflown.app.views.retune_shown import retuned_json, retuned_sheet
-    from asflown.faces.cli.flight_measure import one_thread_each
     from asflown.faces.cli.progress import waiting
     from asflown.faces.cli.session import DIFFERS, DONE, NEEDS_YOU, show, work_in
 
-    one_thread_each()
     store = work_in(common).store
     meant = kept.aircraft_meant(store, aircraft)
     with waiting(f"turning the settings of {meant}"):

@@ -28,3 +28,11 @@ def show(common: Common, sheet: Callable[[], Sheet], body: Callable[[], object])
         say_json(body())
     else:
         say_sheet(sheet(), plain=common.plain)
+
+
+def one_thread_each() -> None:
+    """Keep the threads of linear algebra out of the way, before numpy starts them: the job runs its own."""
+    import os
+
+    for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
+        os.environ.setdefault(name, "1")

@@ -14,7 +14,7 @@ def card(
     /,
     *,
     margin: Annotated[tuple[str, ...], Parameter(consume_multiple=True, negative=())] = (),
-    assume: float = 0.2,
+    assume: float = 0.1,
     scatter: float | None = None,
     common: Common = NO_OPTIONS,
 ) -> int:
@@ -35,6 +35,9 @@ def card(
     scatter
         Spread between flights as a factor on the usual prior, taken as known; 0: none.
     """
+    from asflown.faces.cli.session import one_thread_each
+
+    one_thread_each()
     from asflown.app import kept
     from asflown.app.judging.testcard import make_card
     from asflown.app.views.verdict_shown import card_json, card_sheet
@@ -57,4 +60,4 @@ def card(
     meant = kept.aircraft_meant(work.store, aircraft)
     made = make_card(work, meant, stated=stated, assumed=assume, scatter=scatter)
     show(common, lambda: card_sheet(made), lambda: card_json(made))
-    return DONE if made.plan.flights and not made.plan.never else NOT_ENOUGH
+    return DONE if made.plan.flights else NOT_ENOUGH

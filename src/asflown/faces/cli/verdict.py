@@ -22,6 +22,9 @@ def verdict(
     scatter
         Spread between flights as a factor on the usual prior, taken as known; 0: none.
     """
+    from asflown.faces.cli.session import one_thread_each
+
+    one_thread_each()
     from asflown.app import kept
     from asflown.app.judging.verdict import give
     from asflown.app.views.verdict_shown import verdict_json, verdict_sheet
