@@ -82,6 +82,7 @@ CORE_ORDER = (
         "identified",
     ),
     ("record", "log_table", "flight", "layout", "control"),
+    ("reply_words",),
     ("catalog", "logbook", "listing", "replies"),
     ("values", "conversion"),
     ("aircraft", "finding", "evidence", "extent"),

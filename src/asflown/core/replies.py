@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import cached_property
 
 from asflown.core.record import Key
+from asflown.core.reply_words import pattern, says_yes
 from asflown.core.transcript import after_prompt, align, clean, learn_prompt, plain
 
-_NUMBER = re.compile(r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?")
 _DIGITS = re.compile(r"\d+")
 
 
@@ -39,9 +39,12 @@ class WrittenLine:
 
 
 class ReplyKind(StrEnum):
-    """What a reply is, told from the transcript alone: no word of any firmware is known here."""
+    """What a reply is, told from the transcript alone: no word of any firmware is known here.
 
-    #: The same for most lines.
+    Only where too few lines were written to compare is a plain yes of everyday English believed.
+    """
+
+    #: The same for most lines; where no reply is, a plain yes.
     ACKNOWLEDGEMENT = "acknowledgement"
     COMPLAINT = "complaint"
     #: Before the first or after the last written line.
@@ -58,12 +61,15 @@ class Reply:
         1-based line of the transcript.
     after
         The written line it answers; ``None`` where it answers none.
+    by_words
+        Taken as an acknowledgement for its words alone, because there was nothing to compare it with.
     """
 
     line: int
     text: str
     kind: ReplyKind
     after: WrittenLine | None = None
+    by_words: bool = False
 
 
 @dataclass(frozen=True)
@@ -109,12 +115,12 @@ class Replies:
 
         Shown to a person, because a firmware that refuses every line answers every line alike.
         """
-        examples: dict[str, list[str]] = {}
-        for reply in self.replies:
-            if reply.kind is ReplyKind.ACKNOWLEDGEMENT:
-                examples.setdefault(_pattern(reply.text, reply.after), []).append(reply.text)
-        ranked = sorted(examples.values(), key=len, reverse=True)
-        return tuple((texts[0], len(texts)) for texts in ranked)
+        return _ranked(reply for reply in self.replies if reply.kind is ReplyKind.ACKNOWLEDGEMENT)
+
+    @cached_property
+    def believed(self) -> tuple[tuple[str, int], ...]:
+        """Those of them that were taken for their words alone."""
+        return _ranked(reply for reply in self.replies if reply.by_words)
 
     @property
     def acknowledged(self) -> int:
@@ -136,6 +142,14 @@ class Replies:
         if self.stopped_after is not None and self.stopped_after.key is not None:
             lines.insert(0, self.stopped_after)
         return tuple(sorted(lines, key=lambda line: line.number))
+
+
+def _ranked(replies: Iterable[Reply]) -> tuple[tuple[str, int], ...]:
+    examples: dict[str, list[str]] = {}
+    for reply in replies:
+        examples.setdefault(_pattern(reply.text, reply.after), []).append(reply.text)
+    ranked = sorted(examples.values(), key=len, reverse=True)
+    return tuple((texts[0], len(texts)) for texts in ranked)
 
 
 def read_replies(written: Sequence[WrittenLine], transcript: str) -> Replies:
@@ -261,32 +275,32 @@ def _classified(
 ) -> tuple[Reply, ...]:
     """A reply pattern that most of the shown lines got is an acknowledgement.
 
-    Setting lines and the other lines (section words …) are judged apart.
+    Setting lines and the other lines (section words …) are judged apart. Where no pattern is that common
+    among them, as when a single line was written, a plain yes is one.
     """
     patterns = [_pattern(text, line) for _, text, line in loose]
     got: dict[tuple[bool, str], set[int]] = {}
-    for (_, _, line), pattern in zip(loose, patterns, strict=True):
+    for (_, _, line), shape in zip(loose, patterns, strict=True):
         if line is not None:
-            got.setdefault((line.key is not None, pattern), set()).add(line.number)
+            got.setdefault((line.key is not None, shape), set()).add(line.number)
     asked = {
         is_setting: sum((line.key is not None) is is_setting and line.number in found for line in lines)
         for is_setting in (True, False)
     }
     usual = {
-        (is_setting, pattern)
-        for (is_setting, pattern), numbers in got.items()
+        (is_setting, shape)
+        for (is_setting, shape), numbers in got.items()
         if len(numbers) * 2 > asked[is_setting] and len(numbers) > 1
     }
+    compared = {is_setting for is_setting, _ in usual}
     last = max((line.number for line in lines if line.key is not None), default=0)
-    return tuple(
-        Reply(
-            number,
-            text,
-            _kind(line, (line is not None and line.key is not None, pattern) in usual, last),
-            line,
-        )
-        for (number, text, line), pattern in zip(loose, patterns, strict=True)
-    )
+    replies = []
+    for (number, text, line), shape in zip(loose, patterns, strict=True):
+        is_setting = line is not None and line.key is not None
+        by_words = line is not None and is_setting not in compared and _says_yes(text, line)
+        kind = _kind(line, by_words or (is_setting, shape) in usual, last)
+        replies.append(Reply(number, text, kind, line, by_words and kind is ReplyKind.ACKNOWLEDGEMENT))
+    return tuple(replies)
 
 
 def _kind(line: WrittenLine | None, is_usual: bool, last: int) -> ReplyKind:
@@ -298,24 +312,8 @@ def _kind(line: WrittenLine | None, is_usual: bool, last: int) -> ReplyKind:
 
 
 def _pattern(text: str, line: WrittenLine | None) -> str:
-    """A reply with its setting's own name and value, and other numbers, replaced by marks."""
-    if line is None or line.key is None:
-        return _DIGITS.sub("#", text)
-    value = line.value or ""
-    words = []
-    for word in text.split(" "):
-        core = word.strip(".,;:=()[]'\"")
-        if core and core == line.key.name:
-            word = word.replace(core, "{name}")
-        elif core and (core == value or _same_number(core, value)):
-            word = word.replace(core, "{value}")
-        else:
-            word = _DIGITS.sub("#", word)
-        words.append(word)
-    return " ".join(words)
+    return pattern(text, line.key if line else None, line.value if line else None)
 
 
-def _same_number(a: str, b: str) -> bool:
-    if not (_NUMBER.fullmatch(a) and _NUMBER.fullmatch(b)):
-        return False
-    return float(a) == float(b)
+def _says_yes(text: str, line: WrittenLine) -> bool:
+    return says_yes(text, line.key, line.value)
