@@ -6,51 +6,16 @@ from typing import Any
 
 import numpy as np
 import pytest
-from aircraft import Carried, carried, case, limits, noise
+from aircraft import CASES, FINE, carried, case, judged, limits, retuned
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from asflown.core.behaviour.declared import controller_of
-from asflown.core.behaviour.retune.knobs import Knob, Limits, knobs_of
-from asflown.core.behaviour.retune.loops import GRID, Loop, noise_grid, target_of
-from asflown.core.behaviour.retune.retune import Retuned, retune
+from asflown.core.behaviour.retune.knobs import Limits
 from asflown.core.signals import AXES
 
 SEEDS = range(1, 11)
-CASES = ("derivative x8", "derivative x0.25", "slow filters")
-FINE = 0.004
-
-
-def retuned(one: Carried, values: dict[str, float], *, filters: bool = True, steps: float = FINE) -> Retuned:
-    """On the true plant; steps as a share of the old values."""
-    loops = {}
-    for axis in AXES:
-        plant = one.plant(axis)
-        target = target_of(plant, plant, one.old(axis))
-        loops[axis] = Loop(one.structures[axis], values, values, 1.0, target)
-    knobs = knobs_of(one.structures, values, values, limits(one.old_values, steps), filters=filters)
-    return retune(loops, knobs)
-
-
-def difference(one: Carried, values: dict[str, float], gyro: str, axis: str) -> tuple[float, float, float]:
-    """Largest dB and deg from 0.5 to 25 Hz, and the ratio of the peaks: by the truth."""
-    grid = np.geomspace(0.5, 25.0, 200)
-    place = AXES.index(axis)
-    sides = []
-    for controller in (one.controller, one.with_values(values, gyro)):
-        made = one.truth.responses(one.airframe, controller, one.point, grid)
-        wide = one.truth.responses(one.airframe, controller, one.point, np.geomspace(0.5, 160.0, 600))
-        sides.append((made.response[place], np.max(np.abs(1 / (1 + wide.loop[place])))))
-    ratio = sides[1][0] / sides[0][0]
-    return (
-        float(np.max(np.abs(20 * np.log10(np.abs(ratio))))),
-        float(np.max(np.abs(np.degrees(np.angle(ratio))))),
-        float(sides[1][1] / sides[0][1]),
-    )
-
-
-def kind_of(one: Carried) -> str:
-    return "one-pole" if one.structures["roll"].blocks[0].kind.value.startswith("one-pole") else "biquad"
+#: Truth and asflown read peak and noise off different grids: so far they may differ, as a share.
+SAME = 5e-4
 
 
 @pytest.mark.parametrize("name", CASES)
@@ -58,126 +23,202 @@ def kind_of(one: Carried) -> str:
 def test_gains_and_filters_keep_the_old_answer(judges: Any, seed: int, name: str) -> None:
     """Aim of the method's map: 0.2 dB, 2.5 deg, peak and noise no worse. Coupled axes, other code."""
     one = carried(*judges, seed)
-    made = retuned(one, case(one, name))
-    values = {**case(one, name), **made.values}
-    controller = one.with_values(values, kind_of(one))
-    assert one.truth.is_stable(one.airframe, controller, one.point)
-    for place, axis in enumerate(AXES):
-        decibels, degrees, peak = difference(one, values, kind_of(one), axis)
-        assert decibels <= 0.2
-        assert degrees <= 2.5
-        assert peak <= 1.002
-        ratio = noise(one.truth, controller, place) / noise(one.truth, one.controller, place)
-        assert ratio <= 1.002
+    values = case(one, name)
+    made = retuned(one, values)
     assert made.is_good
+    assert made.refusal is None
+    for axis, true in judged(one, {**values, **made.values}).items():
+        assert true.decibels <= 0.2
+        assert true.degrees <= 2.5
+        assert true.peak <= 1.0 + SAME
+        assert true.noise <= 1.0 + SAME
+        told = made.axes[axis]
+        assert told.stable
+        assert told.decibels == pytest.approx(true.decibels, abs=0.01)
+        assert told.degrees == pytest.approx(true.degrees, abs=0.05)
+        assert told.peak == pytest.approx(true.peak, abs=SAME)
+        assert told.noise == pytest.approx(true.noise, abs=SAME)
 
 
 @pytest.mark.parametrize("seed", SEEDS)
 def test_another_kind_of_filter_is_made_up_for(judges: Any, seed: int) -> None:
-    """One pole where there were two, or the other way round: within the bars (0.5 dB, 4 deg) where told so."""
-    one = carried(*judges, seed)
-    other = "biquad" if kind_of(one) == "one-pole" else "one-pole"
-    one = carried(*judges, seed, gyro=other)
-    made = retuned(one, dict(one.old_values))
-    values = {**one.old_values, **made.values}
-    controller = one.with_values(values, other)
-    assert one.truth.is_stable(one.airframe, controller, one.point)
+    """One pole where there were two, or the other way round, and a case besides: within 0.5 dB and 4 deg."""
+    one = carried(*judges, seed, other=True)
+    values = case(one, CASES[seed % 3])
+    made = retuned(one, values)
+    assert made.is_good
+    for axis, true in judged(one, {**values, **made.values}).items():
+        assert true.decibels <= 0.5
+        assert true.degrees <= 4.0
+        assert true.peak <= 1.0 + SAME
+        assert true.noise <= 1.0 + SAME
+        assert made.axes[axis].decibels == pytest.approx(true.decibels, abs=0.01)
+        assert made.axes[axis].degrees == pytest.approx(true.degrees, abs=0.05)
+    bandwidths = [one.truth.truth(one.airframe, c, one.point) for c in _sides(one, {**values, **made.values})]
     for axis in AXES:
-        decibels, degrees, _ = difference(one, values, other, axis)
-        told = made.axes[axis]
-        assert decibels == pytest.approx(told.decibels, abs=0.05)
-        assert degrees == pytest.approx(told.degrees, abs=0.3)
-    assert max(kept.degrees for kept in made.axes.values()) < 4.0
-    assert max(kept.decibels for kept in made.axes.values()) < 0.5
+        ratio = bandwidths[1][axis].bandwidth / bandwidths[0][axis].bandwidth
+        assert made.axes[axis].bandwidth == pytest.approx(ratio, abs=1e-3)
+
+
+def _sides(one: Any, values: dict[str, float]) -> tuple[Any, Any]:
+    return one.controller, one.with_values(values)
+
+
+def test_the_drawn_aircraft_have_a_feed_forward_a_notch_and_both_kinds_of_filter(judges: Any) -> None:
+    """What the tests above are about is there."""
+    drawn = [carried(*judges, seed) for seed in SEEDS]
+    assert any(one.controller.kf[0] > 0.0 for one in drawn)
+    assert any(len(one.controller.gyro_filters) > 1 for one in drawn)
+    assert {one.gyro for one in drawn} == {"one-pole", "biquad"}
+    assert all(one.controller.kd[2] == 0.0 for one in drawn)  # yaw without a derivative
+
+
+def test_an_unstable_plan_is_told_as_such(judges: Any) -> None:
+    one = carried(*judges, 2)
+    values = case(one, "derivative x8")
+    made = retuned(one, values)
+    assert not one.truth.is_stable(one.airframe, one.with_values(values), one.point)
+    assert not made.planned["roll"].stable
+    assert made.planned["roll"].bandwidth is None
 
 
 def test_gains_alone_do_where_only_a_unit_changed(judges: Any) -> None:
     one = carried(*judges, 1)
-    made = retuned(one, case(one, "derivative x8"), filters=False)
-    assert made.is_good
-    assert {role.rpartition(".")[0] for role in made.values} <= {f"rate_loop.{axis}" for axis in AXES}
-    # by truth the derivative's gains are the old ones again
-    for axis in ("roll", "pitch"):
-        role = f"rate_loop.{axis}.derivative_gain"
-        assert made.values[role] == pytest.approx(one.old_values[role], rel=0.1)
+    for filters in (True, False):
+        made = retuned(one, case(one, "derivative x8"), filters=filters)
+        assert made.gains_alone
+        # on the grid of steps the old gains are met exactly, and nothing else is touched
+        assert made.values == pytest.approx(
+            {
+                f"rate_loop.{axis}.derivative_gain": one.old_values[f"rate_loop.{axis}.derivative_gain"]
+                for axis in ("roll", "pitch")
+            }
+        )
 
 
 def test_gains_alone_do_not_make_up_for_slow_filters(judges: Any) -> None:
-    one = carried(*judges, 1)
-    assert not retuned(one, case(one, "slow filters"), filters=False).is_good
+    """As in the method's map; what is left is told, with peak and noise no worse, and why."""
+    one = carried(*judges, 2)
+    values = case(one, "slow filters")
+    made = retuned(one, values, filters=False)
+    assert not made.is_good
+    assert not made.gains_alone
+    assert made.refusal is None
+    assert not any("cutoff" in role for role in made.values)
+    true = judged(one, {**values, **made.values})["roll"]
+    assert true.peak <= 1.0 + SAME
+    assert true.degrees > 4.0
+    assert any("peak sensitivity" in reason for reason in made.reasons)
 
 
 def test_a_range_that_ends_too_soon_is_named(judges: Any) -> None:
     one = carried(*judges, 2)
     values = case(one, "slow filters")
-    ranges = limits(one.old_values, FINE)
     role = "derivative_filter.cutoff"
-    ranges[role] = Limits(0.0, 0.6 * one.old_values[role], FINE * one.old_values[role])
-    loops = {
-        axis: Loop(
-            one.structures[axis],
-            values,
-            values,
-            1.0,
-            target_of(one.plant(axis), one.plant(axis), one.old(axis)),
-        )
-        for axis in AXES
-    }
-    made = retune(loops, knobs_of(one.structures, values, values, ranges))
+    end = round(0.6 * one.old_values[role])
+    made = retuned(one, values, {**limits(one.old_values, FINE), role: Limits(0.0, end, 1.0)})
     assert role in made.at_end
-    assert made.values.get(role, values[role]) <= 0.6 * one.old_values[role] * (1 + 1e-9)
+    assert made.values[role] == end
+    assert f"the new release's derivative filter cutoff ends at {end} Hz" in made.reasons
+    assert not made.is_good
 
 
-@settings(max_examples=8, deadline=None)
-@given(seed=st.integers(1, 10), steps=st.floats(0.01, 0.15), name=st.sampled_from(CASES))
-def test_values_stand_on_the_grid_and_within_the_range(
-    judges: Any, seed: int, steps: float, name: str
-) -> None:
-    one = carried(*judges, seed)
-    made = retuned(one, case(one, name), steps=steps)
-    for role, value in made.values.items():
-        count = value / (steps * one.old_values[role])
-        assert count == pytest.approx(round(count), abs=1e-6)
-        assert value > 0.0
-
-
-@settings(max_examples=20, deadline=None)
-@given(factors=st.lists(st.floats(0.3, 3.0), min_size=6, max_size=6), seed=st.integers(1, 4))
-def test_the_quick_loop_is_the_declared_controller(judges: Any, factors: list[float], seed: int) -> None:
-    """Against controller_of, block by block the slow way."""
-    one = carried(*judges, seed)
-    plant = one.plant("roll")
-    loop = Loop(
-        one.structures["roll"], one.old_values, one.old_values, 1.0, target_of(plant, plant, one.old("roll"))
+def test_noise_that_stands_in_the_way_is_named(judges: Any) -> None:
+    """Two poles gave way to one: the gains go as far as the noise allows."""
+    one = carried(*judges, 1, other=True)
+    assert one.gyro == "one-pole"
+    made = retuned(one, dict(one.old_values), filters=False, steps=0.001)
+    assert any(
+        reason == "roll: a closer answer would pass more noise to the motors than before"
+        for reason in made.reasons
     )
-    roles = [role for role in one.old_values if role.endswith("cutoff") or ".roll." in role]
-    for _ in range(2):  # what is kept from the look before must not come through
-        turned = {role: one.old_values[role] * f for role, f in zip(roles, factors, strict=True)}
-        slow = controller_of(one.structures["roll"], {**one.old_values, **turned})
-        grid = np.concatenate([GRID, noise_grid(slow.rate_hz)])
-        for quick, other in zip(loop.responses(turned), slow.response(grid), strict=True):
-            np.testing.assert_allclose(quick, other, rtol=1e-9, atol=1e-12)
-        factors = factors[::-1]
+    assert made.axes["roll"].noise == pytest.approx(1.0, abs=2e-3)
 
 
-def test_what_may_be_turned(judges: Any) -> None:
-    one = carried(*judges, 3)
+def test_coarse_steps_are_named_and_cost_nothing_in_peak_and_noise(judges: Any) -> None:
+    one = carried(*judges, 3, other=True)
     values = dict(one.old_values)
-    values["rate_loop.yaw.derivative_gain"] = 0.0
-    knobs = {knob.role: knob for knob in knobs_of(one.structures, values, values, limits(values))}
-    assert "rate_loop.yaw.derivative_gain" not in knobs  # switched off
-    assert knobs["gyro_filter.cutoff"].axes == AXES
-    assert knobs["gyro_filter.cutoff"].high <= 0.4 * one.controller.loop_rate
-    assert not any(knob.is_gain for role, knob in knobs.items() if role.endswith("cutoff"))
-    alone = knobs_of(one.structures, values, values, limits(values), filters=False)
-    assert all(knob.is_gain for knob in alone)
-    only = knobs_of(one.structures, values, values, {"rate_loop.roll.integral_gain": Limits()})
-    assert [knob.role for knob in only] == ["rate_loop.roll.integral_gain"]
-    with pytest.raises(ValueError, match="setting to turn"):
-        retune({}, ())
+    fine, coarse = (retuned(one, values, steps=steps) for steps in (FINE, 0.13))
+    assert any("the steps are coarse" in reason for reason in coarse.reasons)
+    assert not any("the steps are coarse" in reason for reason in fine.reasons)
+    for axis, true in judged(one, {**values, **coarse.values}).items():
+        assert true.peak <= 1.0 + SAME
+        assert true.noise <= 1.0 + SAME
+        assert coarse.axes[axis].decibels > fine.axes[axis].decibels
 
 
-def test_the_nearest_value_of_a_knob() -> None:
-    knob = Knob("x", 5.0, 0.5, 9.6, 0.5, ("roll",), is_gain=True)
-    assert (knob.nearest(3.3), knob.nearest(0.1), knob.nearest(99.0)) == (3.5, 0.5, 9.5)
-    assert Knob("x", 5.0, 0.5, 9.6, 0.0, ("roll",), is_gain=True).nearest(99.0) == 9.6
+def test_where_nothing_holds_it_is_refused_and_the_nearest_named(judges: Any) -> None:
+    """Gains that cannot come down with a derivative that is far too strong."""
+    one = carried(*judges, 2)
+    values = case(one, "derivative x8")
+    role = "rate_loop.roll.derivative_gain"
+    few = {role: Limits(2.0 * one.old_values[role], np.inf), "rate_loop.roll.proportional_gain": Limits()}
+    made = retuned(one, values, few)
+    assert made.refusal is not None
+    assert "roll: " in made.refusal
+    assert "noise to the motors" in made.refusal or "unstable" in made.refusal
+    assert made.values == {}
+    assert not made.is_good
+    if made.nearest:
+        assert made.axes["roll"].stable
+        assert made.nearest[role] >= 2.0 * one.old_values[role] * (1 - 1e-9)
+
+
+def test_a_single_gain(judges: Any) -> None:
+    """The one that was changed comes back; with an axis beside it that nothing may be done about."""
+    one = carried(*judges, 4)
+    role = "rate_loop.pitch.proportional_gain"
+    values = {**one.old_values, role: 0.6 * one.old_values[role]}
+    made = retuned(one, values, {role: Limits(0.0, np.inf, 0.002 * one.old_values[role])})
+    assert made.values == pytest.approx({role: one.old_values[role]}, rel=0.004)
+    assert made.axes["pitch"].decibels < 0.05
+    assert "yaw: none of its settings may be turned" in made.reasons
+
+
+def test_a_gain_that_two_axes_share(judges: Any) -> None:
+    """Roll's and pitch's derivative by one setting: the best for both, judged by the truth."""
+    one = carried(*judges, 5)
+    shared, values = "rate_loop.level.derivative_gain", dict(one.old_values)
+    both = [f"rate_loop.{axis}.derivative_gain" for axis in ("roll", "pitch")]
+    values[shared] = 8.0 * np.sqrt(values[both[0]] * values[both[1]])
+    made = retuned(one.sharing(shared), values, limits(values, FINE))
+    assert made.refusal is None
+    after = {**values, **made.values}
+    after |= dict.fromkeys(both, after[shared])
+    for axis, true in judged(one, after).items():
+        assert true.peak <= 1.0 + SAME
+        assert true.noise <= 1.0 + SAME
+        assert made.axes[axis].decibels == pytest.approx(true.decibels, abs=0.01)
+    low, high = sorted(one.old_values[role] for role in both)
+    assert 0.8 * low <= after[shared] <= 1.2 * high
+
+
+@settings(max_examples=6, deadline=None)
+@given(
+    seed=st.integers(1, 10),
+    steps=st.floats(0.002, 0.3),
+    offset=st.floats(0.0, 0.5),
+    top=st.floats(0.7, 3.0),
+    name=st.sampled_from(CASES),
+    other=st.booleans(),
+)
+def test_values_stand_on_the_grid_and_within_the_range(
+    judges: Any, seed: int, steps: float, offset: float, top: float, name: str, other: bool
+) -> None:
+    """Whatever the planned values are: also where those are outside."""
+    one = carried(*judges, seed, other=other)
+    ranges = {
+        role: Limits(0.0, top * value, steps * value, offset * steps * value)
+        for role, value in one.old_values.items()
+    }
+    values = case(one, name)
+    made = retuned(one, values, ranges)
+    for role, value in (made.values or made.nearest).items():
+        limit = ranges[role]
+        count = (value - limit.offset) / limit.step
+        assert count == pytest.approx(round(count), abs=1e-6)
+        assert 0.0 < value <= limit.high * (1 + 1e-9)
+    if made.refusal is None:
+        for true in judged(one, {**values, **made.values}).values():
+            assert true.peak <= 1.0 + 1e-3  # the truth's axes are coupled
+            assert true.noise <= 1.0 + 1e-3

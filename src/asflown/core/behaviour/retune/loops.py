@@ -1,28 +1,39 @@
-"""One axis' loop as a function of the knobs, quick enough to be turned thousands of times."""
+"""One axis' loop: what it did before, and how it compares with other settings."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
-from asflown.core.behaviour.amounts import PILOT_BAND
-from asflown.core.behaviour.declared import KnownController, controller_of, is_there, with_numbers
-from asflown.core.control import INPUTS, OUTPUT, ControlStructure, in_order
-from asflown.core.signal import filters
+from asflown.core.behaviour.amounts import PILOT_BAND, amounts
+from asflown.core.behaviour.declared import KnownController, controller_of
+from asflown.core.behaviour.handling import rate_response
+from asflown.core.behaviour.margins import is_stable, loop_margins
+from asflown.core.control import ControlStructure
 
 Float = npt.NDArray[np.float64]
 Complex = npt.NDArray[np.complex128]
-Bool = npt.NDArray[np.bool_]
 
-#: Frequencies, Hz, at which the loop is looked at.
-GRID = np.geomspace(PILOT_BAND[0], 160.0, 110)
+#: Frequencies, Hz, at which the loop is looked at: from where its integrators rule it to where it is small,
+#: closest where the peak sensitivity of small aircraft lies.
+GRID = np.concatenate(
+    [
+        np.geomspace(0.02, 0.5, 15)[:-1],
+        np.geomspace(PILOT_BAND[0], 8.0, 29)[:-1],
+        np.geomspace(8.0, PILOT_BAND[1], 39)[:-1],
+        np.geomspace(PILOT_BAND[1], 100.0, 57)[:-1],
+        np.geomspace(100.0, 200.0, 15),
+    ]
+)
 #: Those between which the old answer is to be kept.
-BAND = PILOT_BAND[1] * (1 + 1e-9) >= GRID
-#: Points over which the noise's power is summed.
-NOISE_POINTS = 240
+BAND = (PILOT_BAND[0] * (1 - 1e-9) <= GRID) & (PILOT_BAND[1] * (1 + 1e-9) >= GRID)
+#: Bins of the noise's sum in :func:`asflown.core.behaviour.amounts.amounts`; so many are taken as they are.
+_BINS, _FIRST = 8192, 32
+#: Points to the octave above them.
+_POINTS = 20
 
 
 @dataclass(frozen=True, eq=False)
@@ -38,13 +49,16 @@ class Target:
     peak
         Old peak sensitivity.
     noise
-        Old standard deviation of the drive for white gyro noise.
+        Old standard deviation of the drive for white gyro noise; infinite where it is not known.
+    loop
+        (nf,) at `GRID`: the old loop.
     """
 
     plant: Complex
     response: Complex
     peak: float
     noise: float
+    loop: Complex
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,9 +68,12 @@ class Kept:
     Attributes
     ----------
     decibels, degrees
-        Largest remaining differences over the pilot's band, and their frequencies, Hz.
-    peak, noise
-        Ratios, after over before.
+        Largest remaining differences over the pilot's band, and their frequencies, Hz. Of an unstable loop
+        they are those of its transfer function, which nobody could fly.
+    peak, noise, bandwidth
+        Ratios, after over before; ``None`` where one of both is not known.
+    stable
+        By the winding of the loop on the plant as the new loop meets it.
     """
 
     decibels: float
@@ -64,97 +81,101 @@ class Kept:
     degrees: float
     degrees_at: float
     peak: float
-    noise: float
+    noise: float | None
+    bandwidth: float | None = None
+    stable: bool = True
 
 
 def target_of(plant_before: Complex, plant_after: Complex, old: KnownController) -> Target:
-    """What is to be kept: the old loop on the plant as it was flown, both at `GRID`."""
+    """What is to be kept: the old loop on the plant as it was flown, both at `GRID`.
+
+    Raises
+    ------
+    ValueError
+        For another grid, or a loop slower than twice its highest frequency.
+    """
     command, rate = old.response(GRID)
-    loop = plant_before * rate
-    return Target(
-        plant_after,
-        plant_before * command / (1 + loop),
-        float(np.max(1.0 / np.abs(1 + loop))),
-        noise_of(old.response(noise_grid(old.rate_hz))[1], old.rate_hz),
+    return _target(plant_before, plant_after, command, rate, _noise(old))
+
+
+def target_of_log(plant_before: Complex, plant_after: Complex, command: Complex, rate: Complex) -> Target:
+    """The same with the old controller as read from a log, (nf,) at `GRID`: its noise is not known."""
+    return _target(plant_before, plant_after, command, rate, float("inf"))
+
+
+def _target(before: Complex, after: Complex, command: Complex, rate: Complex, noise: float) -> Target:
+    if before.shape != GRID.shape or after.shape != GRID.shape:
+        raise ValueError(f"plants at the {GRID.size} frequencies of GRID are wanted")
+    loop = before * rate
+    peak = float(loop_margins(GRID, loop).peak_sensitivity)
+    return Target(after, before * command / (1 + loop), peak, noise, loop)
+
+
+def _noise(controller: KnownController) -> float:
+    """As :func:`asflown.core.behaviour.amounts.amounts` has it."""
+    return amounts(controller).noise
+
+
+def noise_rule(rate_hz: float) -> tuple[Float, Float]:
+    """Frequencies and weights, (n,) Hz, by which the square of a gain is summed to the noise's variance.
+
+    The lowest bins as ``amounts`` sums them, for an integrator's gain grows towards them without end; above,
+    points of Gauss and Legendre in every octave.
+    """
+    width = 0.5 * rate_hz / _BINS
+    octaves = round(np.log2(_BINS / _FIRST))
+    points, weights = np.polynomial.legendre.leggauss(_POINTS)
+    low = width * _FIRST * 2.0 ** np.arange(octaves)
+    above = low[:, None] * (1.5 + 0.5 * points)
+    return (
+        np.concatenate([(np.arange(_FIRST) + 0.5) * width, above.ravel()]),
+        np.concatenate([np.full(_FIRST, width), (low[:, None] * 0.5 * weights).ravel()]),
     )
 
 
-def noise_grid(rate_hz: float) -> Float:
-    """(n,) Hz, middles of equal steps up to half the loop's rate."""
-    return np.asarray((np.arange(NOISE_POINTS) + 0.5) * (0.5 * rate_hz / NOISE_POINTS))
-
-
-def noise_of(rate: Complex, rate_hz: float) -> float:
-    """Standard deviation of the drive for white noise of 1 rad/s in each root hertz (Parseval)."""
-    return float(np.sqrt(np.mean(np.abs(rate) ** 2) * 0.5 * rate_hz))
-
-
-@dataclass(eq=False)
+@dataclass(frozen=True, eq=False)
 class Loop:
-    """The controller of one axis with knobs; what does not change between two looks is not computed again."""
+    """One axis of the new release, and what it is to keep.
+
+    Attributes
+    ----------
+    values, stored
+        As planned, by role; as :func:`asflown.core.behaviour.declared.controller_of` takes them.
+    scale
+        Of the new release's drive to the measured one.
+    """
 
     structure: ControlStructure
     values: Mapping[str, float]
     stored: Mapping[str, float]
     scale: float
     target: Target
-    _own: dict[str, tuple[tuple[float, ...], Complex]] = field(default_factory=dict)
 
-    def __post_init__(self) -> None:
-        self.base = controller_of(self.structure, self.values, stored=self.stored)
-        self.blocks = in_order(self.structure.blocks)
-        self.rate_hz = self.base.rate_hz
-        self.grid = np.concatenate([GRID, noise_grid(self.rate_hz)])
-        self._there = {block.name for block in self.blocks if is_there(block, self.stored)}
-
-    def responses(self, turned: Mapping[str, float]) -> tuple[Complex, Complex]:
-        """Drive for the command and for the rate taken away, at `GRID` and then at the noise's grid."""
-        values = {**self.values, **turned}
-        none = np.zeros(self.grid.size, dtype=np.complex128)
-        one = none + 1.0
-        made = dict(zip(INPUTS, ((one, none), (none, one)), strict=True))
-        for stage, block in zip(self.base.stages, self.blocks, strict=True):
-            own = self._response(stage.name, values)
-            command = sum((sign * made[name][0] for name, sign in stage.inputs), none)
-            rate = sum((sign * made[name][1] for name, sign in stage.inputs), none)
-            made[block.name] = (own * command, own * rate)
-        command, rate = made[OUTPUT]
-        return self.scale * command, -self.scale * rate
-
-    def _response(self, name: str, values: Mapping[str, float]) -> Complex:
-        place = next(i for i, block in enumerate(self.blocks) if block.name == name)
-        stage, block = self.base.stages[place], self.blocks[place]
-        numbers = tuple(values.get(role, 0.0) for role in block.parameters.values())
-        known = self._own.get(name)
-        if known is not None and known[0] == numbers:
-            return known[1]
-        if block.parameters and name in self._there:
-            stage = with_numbers(stage, block, values, self.rate_hz)
-        own = np.asarray(stage.gain * filters.cascade_response(stage.filters, self.grid, self.rate_hz))
-        self._own[name] = (numbers, own)
-        return own
-
-    def figures(self, turned: Mapping[str, float]) -> tuple[Complex, Float, float]:
-        """New answer over old in the band, sensitivity over the old peak at `GRID`, noise over the old."""
-        command, rate = self.responses(turned)
-        n = GRID.size
-        loop = self.target.plant * rate[:n]
-        ratio = self.target.plant * command[:n] / (1 + loop) / self.target.response
-        sensitivity = 1.0 / np.abs(1 + loop) / self.target.peak
-        return ratio[BAND], sensitivity, noise_of(rate[n:], self.rate_hz) / self.target.noise
+    def controller(self, turned: Mapping[str, float]) -> KnownController:
+        """The new release's controller with some values turned."""
+        return controller_of(self.structure, {**self.values, **turned}, stored=self.stored, scale=self.scale)
 
     def kept(self, turned: Mapping[str, float]) -> Kept:
-        """How it compares."""
-        ratio, sensitivity, noise = self.figures(turned)
-        decibels = np.abs(20 * np.log10(np.abs(ratio)))
+        """How it compares, with the controller as declared (not as the search takes it apart)."""
+        controller, target = self.controller(turned), self.target
+        command, rate = controller.response(GRID)
+        loop = target.plant * rate
+        response = target.plant * command / (1 + loop)
+        ratio = (response / target.response)[BAND]
+        with np.errstate(divide="ignore"):
+            decibels = np.abs(20 * np.log10(np.abs(ratio)))
         degrees = np.abs(np.degrees(np.angle(ratio)))
         high, far = int(np.argmax(decibels)), int(np.argmax(degrees))
-        band = GRID[BAND]
+        stable = bool(is_stable(loop))
+        widths = [float(rate_response(GRID, one).bandwidth_phase) for one in (target.response, response)]
+        told = stable and bool(np.all(np.isfinite(widths)))
         return Kept(
             float(decibels[high]),
-            float(band[high]),
+            float(GRID[BAND][high]),
             float(degrees[far]),
-            float(band[far]),
-            float(np.max(sensitivity)),
-            noise,
+            float(GRID[BAND][far]),
+            float(loop_margins(GRID, loop).peak_sensitivity) / target.peak,
+            _noise(controller) / target.noise if np.isfinite(target.noise) else None,
+            widths[1] / widths[0] if told else None,
+            stable,
         )

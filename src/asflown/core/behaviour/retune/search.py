@@ -1,168 +1,216 @@
-"""Turn the knobs until the new loops answer as the old ones did.
+"""Turn the knobs until the new loops answer as the old ones did: any value within the ranges.
 
-Least squares in the logarithms of the knobs over the pilot's band (Levenberg-Marquardt in a trust region,
-scipy), with what is worse than before in peak sensitivity and noise made dear; started from the plan, from
-weaker gains, and from the gains that solve the equation error of the closed loop, which is linear in them
-(Sanathanan & Koerner, *IEEE Transactions on Automatic Control* 8(1), 1963, from memory). Then onto the grid
-of the release's steps.
+Everything is in the logarithms of the knobs. First least squares (trust region, scipy) with what is worse
+than before in peak sensitivity and noise made dear. Then the largest difference itself is made small, by
+linear programs within a region of trust (Madsen 1975, *Journal of the Institute of Mathematics and its
+Applications* 16, 321, from memory; solved by HiGHS): per axis one bound on all differences, with peak and
+noise as constraints.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from itertools import product
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
 from asflown.core.behaviour.retune.knobs import Knob
-from asflown.core.behaviour.retune.loops import BAND, GRID, Loop
+from asflown.core.behaviour.retune.looks import Axis, Look
 
 Float = npt.NDArray[np.float64]
+Bool = npt.NDArray[np.bool_]
 
-#: What counts as one unit of difference: dB and deg.
-DECIBEL, DEGREE = 0.2, 2.5
-#: Peak and noise are held this share below the old ones while nothing is on the grid yet.
-ASIDE = 0.995
-#: What a relative excess of peak and noise costs.
-DEAR = 60.0
-#: Gains of further starts, as shares of the plan's.
-SHARES = (1.0, 0.5, 0.2)
-#: How far the derivative of a residual is looked for, in the logarithm.
-_STEP = 1e-4
-_LOOKS = 30
+#: By how much, in the logarithm, peak and noise are kept below the old ones while values are not on the grid.
+ASIDE = 2e-4
+#: What an excess of peak and noise costs: in the least squares, and against a unit of difference.
+DEAR, PRICE = 300.0, 2000.0
+#: Differences of less than this, in their unit, are none: 0.02 dB, 0.25 deg.
+SLIGHT = 0.1
+_LOOKS = 15
+_TRUST, _LEAST_TRUST = 0.25, 1e-4
 
 
-def residuals(loop: Loop, turned: Mapping[str, float], aside: float = ASIDE) -> Float:
-    """One axis: differences over the band, then what is worse than before."""
-    ratio, sensitivity, noise = loop.figures(turned)
-    share = np.sqrt(1.0 / ratio.size)
-    gain = 20.0 * np.log10(np.maximum(np.abs(ratio), 1e-9)) * (share / DECIBEL)
-    phase = np.degrees(np.angle(ratio)) * (share / DEGREE)
-    worse = DEAR * np.maximum(0.0, sensitivity - aside)
-    louder = np.asarray([DEAR * max(0.0, noise - aside)])
-    return np.concatenate([gain, phase, worse, louder])
+@dataclass(frozen=True, order=True, slots=True)
+class Standing:
+    """How good values are: less is better.
+
+    Attributes
+    ----------
+    unstable
+        Number of unstable axes.
+    excess
+        Sum of what is worse, logarithm; 0 where nothing is.
+    distance
+        Farthest difference of the worst axis, and the sum of all axes'.
+    """
+
+    unstable: int
+    excess: float
+    distance: float
+
+    @property
+    def is_feasible(self) -> bool:
+        """Whether every axis is stable with nothing worse."""
+        return self.unstable == 0 and self.excess == 0.0
 
 
-def settled(loops: Mapping[str, Loop], knobs: Sequence[Knob], start: Float) -> tuple[Float, float]:
-    """Knobs (n,) from a start (n,), in SI, and what is left (half the sum of squares)."""
+def standing_of(looks: Sequence[Look]) -> Standing:
+    """Of all axes together."""
+    farthest = [look.farthest for look in looks]
+    return Standing(
+        sum(not look.stable for look in looks),
+        sum(look.excess for look in looks),
+        max(farthest) + sum(farthest),
+    )
+
+
+@dataclass(frozen=True, eq=False)
+class Search:
+    """Axes and knobs to be searched."""
+
+    axes: Mapping[str, Axis]
+    knobs: Sequence[Knob]
+
+    @property
+    def ends(self) -> tuple[Float, Float]:
+        """Logarithms of the knobs' ends, (nk,) each."""
+        low = np.log([knob.low for knob in self.knobs])
+        return low, np.maximum(np.log([knob.high for knob in self.knobs]), low)
+
+    @property
+    def alone(self) -> Bool:
+        """(nk,) which knobs act in one axis alone."""
+        return np.array([len(knob.axes) == 1 for knob in self.knobs])
+
+    def clipped(self, values: Float) -> Float:
+        """Values (nk,) brought within the knobs' ends."""
+        return np.clip(values, [knob.low for knob in self.knobs], [knob.high for knob in self.knobs])
+
+    def looks(self, values: Float, *, slopes: bool = False) -> list[Look]:
+        """Every axis at values (nk,), SI."""
+        return [axis.look(values, slopes=slopes) for axis in self.axes.values()]
+
+    def standing(self, values: Float) -> Standing:
+        """How good values (nk,), SI, are."""
+        return standing_of(self.looks(values))
+
+
+def settled(search: Search, start: Float, free: Bool, looks: int = _LOOKS) -> Float:
+    """Values (nk,) of least squares from a start (nk,); only knobs that are free (nk,) move."""
     from scipy.optimize import least_squares
 
-    low = np.log([knob.low for knob in knobs]) - 1e-9
-    high = np.log([knob.high for knob in knobs]) + 1e-9
+    low, high = search.ends
+    start = search.clipped(start)
+    begin = np.log(start)
+    moving = free & (high - low > 1e-9)
+    if not np.any(moving):
+        return start
 
-    def values(x: Float) -> dict[str, float]:
-        return {knob.role: float(value) for knob, value in zip(knobs, np.exp(x), strict=True)}
+    def at(part: Float) -> Float:
+        x = begin.copy()
+        x[moving] = part
+        return np.asarray(np.exp(x))
 
-    def all_of(x: Float) -> Float:
-        turned = values(x)
-        return np.concatenate([residuals(loop, turned) for loop in loops.values()])
+    def residuals(part: Float) -> Float:
+        return np.concatenate([_residuals(look) for look in search.looks(at(part))])
 
-    def slopes(x: Float) -> Float:
-        turned = values(x)
-        here = {axis: residuals(loop, turned) for axis, loop in loops.items()}
-        rows = []
-        for knob in knobs:
-            moved = {**turned, knob.role: turned[knob.role] * float(np.exp(_STEP))}
-            rows.append(
-                np.concatenate(
-                    [
-                        (residuals(loop, moved) - here[axis]) / _STEP
-                        if axis in knob.axes
-                        else np.zeros(here[axis].size)
-                        for axis, loop in loops.items()
-                    ]
-                )
-            )
-        return np.stack(rows, axis=1)
+    def slopes(part: Float) -> Float:
+        made = [_residual_slopes(look) for look in search.looks(at(part), slopes=True)]
+        return np.asarray(np.concatenate(made)[:, moving])
 
-    begin = np.clip(np.log(start), low, high)
+    edge = 1e-9
     found = least_squares(
-        all_of, begin, jac=slopes, bounds=(low, high), max_nfev=_LOOKS, xtol=1e-5, ftol=1e-5
+        residuals,
+        np.clip(begin[moving], low[moving] + edge, high[moving] - edge),
+        jac=slopes,
+        bounds=(low[moving], high[moving]),
+        max_nfev=looks,
+        xtol=1e-5,
+        ftol=1e-4,
     )
-    return np.asarray(np.exp(found.x)), float(found.cost)
+    return np.where(moving, search.clipped(at(found.x)), start)
 
 
-def linear_start(loops: Mapping[str, Loop], knobs: Sequence[Knob], plan: Float) -> Float:
-    """The plan's filters with the gains (n,) that solve the closed loop's equation error."""
-    made = plan.copy()
-    fixed = {knob.role: float(value) for knob, value in zip(knobs, plan, strict=True)}
-    for axis, loop in loops.items():
-        own = [i for i, knob in enumerate(knobs) if knob.is_gain and knob.axes == (axis,)]
-        if own:
-            made[own] = _gains(loop, [knobs[i] for i in own], fixed)
-    return made
+def _residuals(look: Look) -> Float:
+    share = np.sqrt(1.0 / look.differences.size)
+    return np.concatenate([share * look.differences, DEAR * np.maximum(0.0, look.worse + ASIDE)])
 
 
-def _gains(loop: Loop, knobs: Sequence[Knob], fixed: Mapping[str, float]) -> Float:
-    """Gains (n,) of one axis: ``P (Cr - T Cy) = T`` in the band, each frequency as a share of T."""
-    from scipy.optimize import lsq_linear
-
-    nothing = {**fixed, **{knob.role: 0.0 for knob in knobs}}
-    still = _error(loop, nothing)
-    matrix = np.stack([_error(loop, {**nothing, knob.role: 1.0}) - still for knob in knobs], axis=1)
-    ones = np.concatenate([np.ones(int(BAND.sum())), np.zeros(int(BAND.sum()))])
-    weight = np.abs(np.concatenate([loop.target.response[BAND]] * 2)) ** 0.5
-    scales = np.linalg.norm(matrix, axis=0)
-    low = np.asarray([knob.low for knob in knobs]) * scales
-    high = np.asarray([knob.high for knob in knobs]) * scales * (1 + 1e-9) + 1e-12
-    solved = lsq_linear(
-        matrix / scales * weight[:, None], (ones - still) * weight, bounds=(low, high), max_iter=50
-    )
-    return np.asarray(solved.x / scales)
+def _residual_slopes(look: Look) -> Float:
+    share = np.sqrt(1.0 / look.differences.size)
+    counts = (look.worse + ASIDE > 0.0)[:, None]
+    return np.concatenate([share * look.slopes_differences, DEAR * counts * look.slopes_worse])
 
 
-def _error(loop: Loop, turned: Mapping[str, float]) -> Float:
-    """Real and imaginary parts, over the band, of ``P (Cr - T Cy) / T``."""
-    command, rate = (side[: GRID.size] for side in loop.responses(turned))
-    target = loop.target
-    error = (target.plant * (command - target.response * rate) / target.response)[BAND]
-    return np.concatenate([error.real, error.imag])
-
-
-def on_grid(loops: Mapping[str, Loop], knobs: Sequence[Knob], found: Float) -> dict[str, float]:
-    """The best values on the grid of steps near those found, peak and noise no worse than before.
-
-    Filters first, one by one with the gains rounded after each; then the gains of each axis together, one
-    step to either side of each, until nothing gets better.
-    """
-    turned = {knob.role: knob.nearest(float(value)) for knob, value in zip(knobs, found, strict=True)}
-    for _ in range(3):
-        before = dict(turned)
-        for knob in knobs:
-            if knob.step and len(knob.axes) > 1:
-                _try(loops, [knob], turned)
-        for axis in loops:
-            own = [knob for knob in knobs if knob.step and knob.axes == (axis,)]
-            for few in (own[:4], own[4:]):
-                if few:
-                    _try({axis: loops[axis]}, few, turned)
-        if turned == before:
+def narrowed(search: Search, start: Float, free: Bool, rounds: int = 15) -> Float:
+    """Values (nk,) whose largest differences are least, from a start near them; stable if the start is."""
+    low, high = search.ends
+    start = search.clipped(start)
+    x = np.log(start)
+    looks = search.looks(np.exp(x), slopes=True)
+    now, trust = _price(looks), _TRUST
+    for _ in range(rounds):
+        reach = np.where(free, trust, 0.0)
+        step, promised = _linear_step(looks, np.maximum(low - x, -reach), np.minimum(high - x, reach))
+        if step is None or now - promised < max(1e-3, 2e-3 * now):
             break
-    return turned
+        ahead = np.clip(x + step, low, high)
+        there = search.looks(np.exp(ahead), slopes=True)
+        then = _price(there)
+        worsens = sum(not look.stable for look in there) > sum(not look.stable for look in looks)
+        gained = (now - then) / (now - promised)
+        if gained > 0.05 and not worsens:
+            x, looks, now = ahead, there, then
+        trust *= 0.3 if gained < 0.25 or worsens else 2.0 if gained > 0.75 else 1.0
+        if trust < _LEAST_TRUST:
+            break
+    return np.where(free, search.clipped(np.exp(x)), start)
 
 
-def _try(loops: Mapping[str, Loop], knobs: Sequence[Knob], turned: dict[str, float]) -> None:
-    """Move some knobs by a step or none, all together, to where it is best."""
-    best, chosen = cost(loops, turned), {knob.role: turned[knob.role] for knob in knobs}
-    centre = dict(chosen)
-    for moves in product((-1, 0, 1), repeat=len(knobs)):
-        tried = {
-            knob.role: knob.nearest(centre[knob.role] + move * knob.step)
-            for knob, move in zip(knobs, moves, strict=True)
-        }
-        now = cost(loops, {**turned, **tried})
-        if now < best - 1e-12:
-            best, chosen = now, tried
-    turned.update(chosen)
+def _price(looks: Sequence[Look]) -> float:
+    farthest = [look.farthest for look in looks]
+    excess = sum(max(0.0, float(np.max(look.worse)) + ASIDE) for look in looks)
+    return max(farthest) + sum(farthest) + PRICE * excess
 
 
-def cost(loops: Mapping[str, Loop], turned: Mapping[str, float]) -> float:
-    """What is left on the grid: an excess of peak or noise costs more than any difference."""
-    total = 0.0
-    for loop in loops.values():
-        left = residuals(loop, turned, aside=1.0)
-        n = 2 * int(BAND.sum())
-        excess = left[n:] / DEAR
-        total += float(np.sum(left[:n] ** 2) + 1e6 * np.sum(excess**2) + 1e2 * np.sum(excess > 0))
-    return total
+def _linear_step(looks: Sequence[Look], low: Float, high: Float) -> tuple[Float | None, float]:
+    """The best step between ends (nk,) if all were linear, and what it promises.
+
+    Unknowns: the step, each axis' bound on its differences, each axis' excess, and the largest bound.
+    """
+    from scipy.optimize import linprog
+
+    moving = np.flatnonzero(high - low > 1e-12)
+    count, axes = moving.size, len(looks)
+    if not count:
+        return None, np.inf
+    rows, ends = [], []
+    for place, look in enumerate(looks):
+        slopes = look.slopes_differences[:, moving]
+        bound = np.zeros((slopes.shape[0], 2 * axes + 1))
+        bound[:, place] = -1.0
+        rows += [np.hstack([slopes, bound]), np.hstack([-slopes, bound])]
+        ends += [-look.differences, look.differences]
+        reach = np.abs(look.slopes_worse[:, moving]) @ np.maximum(-low[moving], high[moving])
+        near = np.isfinite(look.worse) & (look.worse + ASIDE + reach > 0.0)
+        excess = np.zeros((int(near.sum()), 2 * axes + 1))
+        excess[:, axes + place] = -1.0
+        rows.append(np.hstack([look.slopes_worse[near][:, moving], excess]))
+        ends.append(-look.worse[near] - ASIDE)
+    most = np.zeros((axes, count + 2 * axes + 1))
+    most[:, count : count + axes] = np.eye(axes)
+    most[:, -1] = -1.0
+    cost = np.concatenate([np.zeros(count), np.ones(axes), np.full(axes, PRICE), [1.0]])
+    found = linprog(
+        cost,
+        A_ub=np.vstack([*rows, most]),
+        b_ub=np.concatenate([*ends, np.zeros(axes)]),
+        bounds=[*zip(low[moving], high[moving], strict=True), *[(0.0, None)] * (2 * axes + 1)],
+        method="highs",
+    )
+    if found.x is None or found.fun is None:
+        return None, np.inf
+    step = np.zeros(low.size)
+    step[moving] = found.x[:count]
+    return step, float(found.fun)
