@@ -200,6 +200,14 @@ kind = "gain"
 inputs = ["command", "-hushed"]
 roles = { gain = "sway_loop.{axis}.grip" }
 axes = ["roll", "yaw"]
+
+[[stick]]
+form = "table"
+roles = { full_rate = "sway_loop.{axis}.most" }
+points = [[0, 0], [0.5, "sway_loop.{axis}.half"], [1, 1.0]]
+constants = { dead_band = 0.02 }
+dead_band_rule = "cut"
+axes = ["roll", "yaw"]
 """
 OURS = {
     "aircraft": AIRCRAFT,

@@ -81,7 +81,7 @@ CORE_ORDER = (
         "atmosphere",
         "identified",
     ),
-    ("record", "log_table", "flight", "layout", "control"),
+    ("record", "log_table", "flight", "layout", "control", "stick"),
     ("reply_words",),
     ("catalog", "logbook", "listing", "replies"),
     ("values", "conversion"),

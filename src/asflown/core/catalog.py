@@ -10,6 +10,7 @@ from functools import cached_property
 
 from asflown.core.control import ControlStructure
 from asflown.core.record import Key, Original, Setting
+from asflown.core.stick import StickShape
 
 
 class Consequence(StrEnum):
@@ -249,6 +250,8 @@ class Release:
         Releases it comes directly after, for chaining change notes.
     control
         Declared control structure (blocks with roles) by axis.
+    stick
+        Declared curve from the stick to a commanded rate, by axis.
     """
 
     id: str
@@ -262,6 +265,7 @@ class Release:
     device_needs: tuple[DeviceNeed, ...] | None = None
     boards: tuple[str, ...] | None = None
     control: Mapping[str, ControlStructure] | None = None
+    stick: Mapping[str, StickShape] | None = None
     originals: tuple[Original, ...] = ()
     remarks: tuple[str, ...] = ()
 

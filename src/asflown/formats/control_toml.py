@@ -1,24 +1,43 @@
-"""A release's control structure (TOML): the blocks from command and measured rate to the drive."""
+"""A release's control structure (TOML): the blocks from command and rate to the drive; the stick's curve."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from asflown.core import stick
 from asflown.core.control import Block, ControlStructure, faults
+from asflown.core.stick import StickShape
 from asflown.errors import Fault, InputError
 from asflown.formats.hand_written import checked, load_toml, toml_lines
 
 if TYPE_CHECKING:
-    from asflown.formats.schemas import ControlBlock, ControlFile
+    from asflown.formats.schemas import ControlBlock, ControlFile, ControlStick
 
 #: What stands for the axis in a role.
 AXIS = "{axis}"
 _KEYS = {"parameters": "roles"}
 
 
-def read(data: bytes, name: str = "control.toml") -> Mapping[str, ControlStructure]:
-    """Read the control structure of every axis it is declared for.
+@dataclass(frozen=True)
+class Declaration:
+    """What a file declares, by axis.
+
+    Attributes
+    ----------
+    control
+        Blocks; empty where none is declared.
+    stick
+        The stick's curves; empty where none is declared.
+    """
+
+    control: Mapping[str, ControlStructure] = field(default_factory=dict)
+    stick: Mapping[str, StickShape] = field(default_factory=dict)
+
+
+def read(data: bytes, name: str = "control.toml") -> Declaration:
+    """Read the control structure and the stick's curve of every axis they are declared for.
 
     Raises
     ------
@@ -29,10 +48,11 @@ def read(data: bytes, name: str = "control.toml") -> Mapping[str, ControlStructu
 
     lines = toml_lines(data)
     written = checked(ControlFile, load_toml(data, name), name, lines)
-    made: dict[str, ControlStructure] = {
-        axis: _structure(written, axis) for axis in dict.fromkeys(written.axes)
-    }
-    found = tuple(dict.fromkeys(f for one in made.values() for f in _faults(written, one, name, lines)))
+    axes = dict.fromkeys(written.axes) if written.block else {}
+    made: dict[str, ControlStructure] = {axis: _structure(written, axis) for axis in axes}
+    wrong = [fault for one in made.values() for fault in _faults(written, one, name, lines)]
+    wrong += _stick_faults(written, name, lines)
+    found = tuple(dict.fromkeys(wrong))
     if found:
         raise InputError(
             f"{len(found)} thing{'s' if len(found) > 1 else ''} to correct",
@@ -40,7 +60,36 @@ def read(data: bytes, name: str = "control.toml") -> Mapping[str, ControlStructu
             faults=found,
             next_step="correct the file and bring it again",
         )
-    return made
+    return Declaration(made, {axis: _stick(one, axis) for one in written.stick for axis in one.axes})
+
+
+def _stick(written: ControlStick, axis: str) -> StickShape:
+    return StickShape(
+        axis,
+        written.form,
+        {word: role.replace(AXIS, axis) for word, role in written.roles.items()},
+        dict(written.constants),
+        tuple(
+            (place, share.replace(AXIS, axis) if isinstance(share, str) else share)
+            for place, share in written.points
+        ),
+        written.dead_band_rule,
+    )
+
+
+def _stick_faults(
+    written: ControlFile, name: str, lines: Mapping[tuple[str | int, ...], int]
+) -> Iterator[Fault]:
+    seen: set[str] = set()
+    for number, one in enumerate(written.stick):
+        told = list(stick.faults(_stick(one, one.axes[0])))
+        twice = sorted(seen & set(one.axes))
+        if twice:
+            told.append(("axes", f"the stick's curve of {', '.join(twice)} is declared twice"))
+        seen |= set(one.axes)
+        for key, what in told:
+            line = lines.get(("stick", number, key), lines.get(("stick", number), 1))
+            yield Fault(what, f"{name}:{line} stick[{number + 1}].{key}")
 
 
 def _structure(written: ControlFile, axis: str) -> ControlStructure:

@@ -16,7 +16,6 @@ from asflown.core.catalog import (
     OptionalFunction,
     Release,
 )
-from asflown.core.control import ControlStructure
 from asflown.core.record import Original
 from asflown.errors import Fault, InputError
 from asflown.formats import catalog_factory, catalog_file, control_toml, notes, overlay
@@ -80,6 +79,7 @@ class _Folder:
             raise self._no_release()
         identity = self._identity()
         catalog = self._tried("catalog", self._catalog)
+        declared = self._declared()
         made = replace(
             identity,
             catalog=catalog,
@@ -87,7 +87,8 @@ class _Folder:
             functions=self._table("functions.toml", _functions),
             image_words=self._table("image_words.toml", _words),
             device_needs=self._table("devices.toml", _needs),
-            control=self._control(),
+            control=declared.control or None,
+            stick=declared.stick or None,
             images=self._images(),
             originals=tuple(self._original(path) for path in sorted(self.files)),
         )
@@ -168,9 +169,10 @@ class _Folder:
     def _one_notes(self, path: str) -> ChangeNotes:
         return replace(notes.read(self.files[path], path), original=self._original(path))
 
-    def _control(self) -> Mapping[str, ControlStructure] | None:
+    def _declared(self) -> control_toml.Declaration:
         data = self.files.get("control.toml")
-        return None if data is None else self._tried("control.toml", lambda: control_toml.read(data))
+        read = None if data is None else self._tried("control.toml", lambda: control_toml.read(data))
+        return read or control_toml.Declaration()
 
     def _images(self) -> tuple[Original, ...] | None:
         paths = [path for path in sorted(self.files) if path.startswith("images/")]
@@ -266,4 +268,5 @@ def stated(release: Release) -> tuple[tuple[str, str], ...]:
         ("image words", count(release.image_words, "words")),
         ("images", count(release.images, "files")),
         ("control structure", ", ".join(release.control) if release.control else "not stated"),
+        ("stick shape", ", ".join(release.stick) if release.stick else "not stated"),
     )

@@ -11,6 +11,7 @@ from asflown.core.catalog import Belonging, Consequence, NoteKind
 from asflown.core.control import BlockKind
 from asflown.core.layout import Origin
 from asflown.core.signals import signal
+from asflown.core.stick import DeadBand, StickForm
 
 
 def _as_list(value: object) -> object:
@@ -229,6 +230,29 @@ class ControlBlock(Written):
     axes: list[_Axis] = Field(default=["roll", "pitch", "yaw"], min_length=1)
 
 
+class ControlStick(Written):
+    """How the stick's deflection, -1 to 1, becomes a commanded rate."""
+
+    form: StickForm
+    roles: dict[str, str] = Field(
+        default={},
+        description="full_rate, centre_rate, expo, dead_band, limit to the role that gives it; {axis} stands"
+        " for the axis",
+    )
+    constants: dict[str, Real] = Field(
+        default={}, description="those of them that no setting gives, in rad/s and shares of 1"
+    )
+    points: list[tuple[Annotated[float, Field(ge=-1, le=1)], Real | str]] = Field(
+        default=[],
+        max_length=100,
+        description="of a table: deflection, and share of the full rate or the role that gives it",
+    )
+    dead_band_rule: DeadBand = Field(
+        default=DeadBand.STRETCHED, description="what becomes of the way beyond the dead band"
+    )
+    axes: list[_Axis] = Field(default=["roll", "pitch", "yaw"], min_length=1)
+
+
 class ControlFile(Written):
     """How a release controls the turning rates: from command and measured rate to the drive."""
 
@@ -244,7 +268,14 @@ class ControlFile(Written):
     holds: _Cases = Field(
         default={}, description="roles and the values, as stored, for which this is declared"
     )
-    block: list[ControlBlock] = Field(min_length=1, max_length=200)
+    block: list[ControlBlock] = Field(default=[], max_length=200)
+    stick: list[ControlStick] = Field(default=[], max_length=10)
+
+    @model_validator(mode="after")
+    def _declares_something(self) -> ControlFile:
+        if not self.block and not self.stick:
+            raise ValueError("neither a block nor a stick is declared")
+        return self
 
 
 class MotorsTable(Written):

@@ -33,7 +33,7 @@ def settings() -> dict[str, float]:
 
 def declared(**other: float) -> Declared:
     """The controllers the release's own declaration gives with the settings, some of them changed."""
-    structures = control_toml.read(control.declared(releases.old()))
+    structures = control_toml.read(control.declared(releases.old())).control
     values = settings() | {role.replace("__", "."): value for role, value in other.items()}
     made = {axis: controller_of(structures[axis], values) for axis in AXES}
     return Declared(made, record="plover-001", release="marram-4.1")

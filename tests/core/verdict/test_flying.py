@@ -90,6 +90,6 @@ def test_a_floor_is_not_flown_away() -> None:
 
 def test_what_the_baseline_lacks_is_named() -> None:
     empty = FlightEstimates("x", 60.0, {}, {NAME: "the log holds no rates"})
-    assert plan_flying([empty], ONLY).missing == (NAME,)
+    assert plan_flying([empty], ONLY, axes=("roll",)).missing == (NAME,)
     with pytest.raises(ValueError, match="baseline"):
         plan_flying([], ONLY)

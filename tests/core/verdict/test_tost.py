@@ -9,7 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from asflown.core.verdict.tost import of_samples, power, power_beyond, quantile, survival, welch
+from asflown.core.verdict.power import power, power_beyond
+from asflown.core.verdict.tost import of_samples, quantile, survival, welch
 from asflown.core.verdict.tost import tested as held_against
 
 FIRST = [10.1, 9.8, 10.4, 10.0, 9.9, 10.2, 10.3, 9.7, 10.1, 10.0]

@@ -43,7 +43,7 @@ roles = { gain = "loop.{axis}.gain" }
 
 
 def test_a_structure_is_read_axis_by_axis():
-    made = control_toml.read(GOOD)
+    made = control_toml.read(GOOD).control
     calm = Block(
         "calm",
         BlockKind.ONE_POLE,
@@ -68,7 +68,7 @@ def test_a_structure_is_read_axis_by_axis():
 
 def test_it_is_a_room_of_the_release_and_kept_with_it():
     made = release_folder.read({"release.toml": RELEASE, "control.toml": GOOD}, "reed-3.2")
-    assert made.control == control_toml.read(GOOD)
+    assert made.control == control_toml.read(GOOD).control
     assert made.remarks == ()
     assert [original.kind for original in made.originals] == ["control structure", "release"]
     assert dict(release_folder.stated(made))["control structure"] == "roll, yaw"

@@ -10,8 +10,9 @@ from asflown.app.judging.margins import Margins, seal
 from asflown.app.judging.sides import Sides, refit_meant, sides_of
 from asflown.app.workplace import Workplace
 from asflown.core.study.kept import FlightEvidence
+from asflown.core.verdict.ahead import Floor
 from asflown.core.verdict.estimate import of_flight
-from asflown.core.verdict.flying import Floor, FlyingPlan, plan_flying
+from asflown.core.verdict.flying import FlyingPlan, plan_flying
 from asflown.core.verdict.margins import Margin, Scale, margin_of
 from asflown.errors import NeedsPerson
 

@@ -41,6 +41,7 @@ def rooms(release: Release) -> tuple[tuple[str, str], ...]:
         ("images", _many(release.images, "image")),
         ("boards", ", ".join(release.boards) if release.boards else NOT_STATED),
         ("control structure", "stated" if release.control else NOT_STATED),
+        ("stick shape", "stated" if release.stick else NOT_STATED),
     )
 
 

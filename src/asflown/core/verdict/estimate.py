@@ -55,6 +55,14 @@ class FlightEstimates:
     routes: Mapping[str, Mapping[str, Estimate]]
     reasons: Mapping[str, str] = field(default_factory=dict)
 
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Every quantity with a number or a reason, once."""
+        found: dict[str, None] = {}
+        for route in self.routes.values():
+            found.update(dict.fromkeys(route))
+        return tuple(found | dict.fromkeys(self.reasons))
+
     def of(self, name: str, route: str) -> Estimate | None:
         """A quantity by a route, or by its only way."""
         return self.routes.get(route, {}).get(name) or self.routes.get("", {}).get(name)
@@ -73,7 +81,7 @@ def of_evidence(id: str, seconds: float, evidence: Iterable[Evidence]) -> Flight
     routes: dict[str, dict[str, Estimate]] = {"": {}, **{route: {} for route in ROUTES}}
     reasons: dict[str, str] = {}
     evidence = tuple(evidence)
-    hover = next((one.value for one in evidence if one.quantity == "motors.hover"), None)
+    hover = next((one for one in evidence if one.quantity == "motors.hover"), None)
     for one in evidence:
         name, route = _placed(one.quantity)
         try:
@@ -94,14 +102,21 @@ def of_evidence(id: str, seconds: float, evidence: Iterable[Evidence]) -> Flight
     return FlightEstimates(id, seconds, routes, reasons)
 
 
-def _of_hover(plain: dict[str, Estimate], reasons: dict[str, str], hover: float | None) -> None:
-    """Offsets of motors as shares of the hover command: what they say then does not hang on the throttle."""
+def _of_hover(plain: dict[str, Estimate], reasons: dict[str, str], hover: Evidence | None) -> None:
+    """Offsets of motors as shares of the hover command: what they say then does not hang on the throttle.
+
+    The hover command's own error is left out: it is a small share of an offset that is small itself.
+    """
     for name in [name for name in plain if name.startswith("motors.each.")]:
         one = plain.pop(name)
-        if hover is None or hover <= 0.0:
-            reasons[name] = "the hover command is not known in this flight"
+        if hover is None:
+            reasons[name] = "no share of the hover command: the flight has none"
+        elif hover.value is None or hover.value <= 0.0:
+            why = hover.reason or f"it is {hover.value:g}"
+            reasons[name] = f"no share of the hover command: {why}"
         else:
-            plain[name] = Estimate(one.value / hover, one.low / hover, one.high / hover)
+            level = hover.value
+            plain[name] = Estimate(one.value / level, one.low / level, one.high / level)
 
 
 def _placed(name: str) -> tuple[str, str]:
@@ -114,7 +129,10 @@ def _placed(name: str) -> tuple[str, str]:
 def common_route(
     before: Sequence[FlightEstimates], after: Sequence[FlightEstimates], name: str
 ) -> str | None:
-    """The best route by which every flight has a quantity; ``None`` where there is none."""
+    """The best route by which every flight has a quantity; ``None`` where there is none.
+
+    Empty for a quantity that has one way only.
+    """
     flights = [*before, *after]
     if all(name in flight.routes.get("", {}) for flight in flights):
         return ""

@@ -1,30 +1,25 @@
-"""How long to fly, and how often, for a verdict: the judge's own errors, before the flight.
-
-The error of a figure falls with the time flown, ``SE² = c² / T + floor²``: the constant comes from the
-baseline itself, the floor is what no length takes away. The baseline is flown and fixed. Flights scatter
-besides: then more flights help, a longer one does not.
-"""
+"""How long to fly, and how often, for a verdict: the judge's own errors, before the flight."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
+import numpy as np
+import numpy.typing as npt
+
+from asflown.core.signals import AXES
+from asflown.core.study.quantities import quantity
+from asflown.core.verdict.ahead import LONGEST, MOST_FLIGHTS, WANTED, Ahead, Floor, More, at, each_of, least
 from asflown.core.verdict.estimate import FlightEstimates, common_route
-from asflown.core.verdict.margins import DEFAULTS, Margin, Weight, margin_of
-from asflown.core.verdict.scatter import PRIOR_DOF, Scatter, scatter_of
+from asflown.core.verdict.margins import DEFAULTS, Margin, Weight, margin_of, required
+from asflown.core.verdict.power import power_beyond
+from asflown.core.verdict.scatter import PRIOR_DOF, scatter_of
 from asflown.core.verdict.sides import mean_of, numbers_of
-from asflown.core.verdict.tost import power, power_beyond, welch
 
-#: Chance that the planned flying suffices.
-WANTED = 0.9
-#: Flights and seconds looked at.
-MOST_FLIGHTS, SHORTEST, LONGEST, STEP = 8, 20, 240, 10
-#: What a further flight costs beside its length, s: landing, noting, taking off.
-BETWEEN = 60.0
-#: Standard error that no length takes away, of a quantity by a route.
-Floor = Callable[[str, str], float]
+Float = npt.NDArray[np.float64]
+_COUNTS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight")
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,11 +56,19 @@ class FlyingPlan:
     Attributes
     ----------
     flights, seconds
-        For all of them that can be told by flying.
+        For all of them that can be told by flying; 0: none can.
     never
         What no flying can tell.
     assumed
         True difference that is allowed for, as a share of each margin.
+    missing
+        What is needed and the baseline lacks.
+    power
+        That all of those that can be told are told together, at least.
+    alone
+        The same with the longest single flight.
+    wanted
+        What ``power`` was to reach; it does not where even the most flying looked at is too little.
     """
 
     flights: int
@@ -73,6 +76,9 @@ class FlyingPlan:
     needs: tuple[Need, ...]
     assumed: float
     missing: tuple[str, ...] = ()
+    power: float = 0.0
+    alone: float = 0.0
+    wanted: float = WANTED
 
     @property
     def never(self) -> tuple[Need, ...]:
@@ -85,35 +91,32 @@ class FlyingPlan:
         told = [need for need in self.needs if need.flights is not None and need.seconds is not None]
         return max(told, key=lambda need: (need.flights or 0, need.seconds or 0), default=None)
 
+    @property
+    def says(self) -> str:
+        """What to fly, in words."""
+        parts = [self._flying] if self.flights else []
+        if self.never:
+            names = _listed([need.quantity for need in self.never])
+            parts.append(f"never by flying after: {names} ({self.never[0].reason})")
+        if self.missing:
+            parts.append(f"not in the baseline, so no flying after helps: {_listed(self.missing)}")
+        return "; ".join(parts) or "nothing is judged, so nothing is to be flown"
 
-@dataclass(frozen=True)
-class _Side:
-    """What the baseline fixes of one quantity.
+    @property
+    def _flying(self) -> str:
+        if self.flights == 1:
+            text = f"fly one flight of {self.seconds} s"
+        else:
+            text = f"fly {_COUNTS[self.flights]} more flights of {self.seconds} s"
+            text += ", not one longer" if self.alone < self.wanted else ""
+        if self.power < self.wanted:
+            text += f", the most looked at: all together are told in {self.power:.0%} or more only"
+        return text.replace("%", " %")
 
-    Attributes
-    ----------
-    before
-        Variance of measuring, and of scatter, in the baseline's mean.
-    each
-        ``c²`` and ``floor²`` of one flight after.
-    """
 
-    margin: Margin
-    scatter: Scatter
-    before: tuple[float, float]
-    each: tuple[float, float]
-
-    def errors(self, flights: int, seconds: float) -> tuple[float, float]:
-        """Standard error of the difference, and its degrees of freedom."""
-        measuring = self.before[0] + (self.each[0] / seconds + self.each[1]) / flights
-        between = self.before[1] + self.scatter.value**2 / flights
-        return math.sqrt(measuring + between), welch([(measuring, math.inf), (between, self.scatter.dof)])
-
-    def power(self, flights: int, seconds: float, assumed: float) -> float:
-        """Of calling it as before, the worse of a difference up and down."""
-        error, dof = self.errors(flights, seconds)
-        low, high = self.margin.low, self.margin.high
-        return min(power(assumed * end, error, dof, low, high) for end in (low, high))
+def _listed(names: Sequence[str]) -> str:
+    shown = ", ".join(quantity(name).titled(name) for name in names[:3])
+    return f"{shown} and {len(names) - 3} more" if len(names) > 3 else shown
 
 
 def plan_flying(
@@ -124,8 +127,12 @@ def plan_flying(
     scatter: float | None = None,
     floor: Floor | None = None,
     wanted: float = WANTED,
+    axes: Sequence[str] = AXES,
 ) -> FlyingPlan:
     """Plan the flying after a refit.
+
+    All quantities must pass together, so the chances of missing one each are added (union bound), whatever
+    ties them together.
 
     Parameters
     ----------
@@ -138,7 +145,9 @@ def plan_flying(
     floor
         Standard error that no length takes away, on the margin's scale, of a quantity by a route.
     wanted
-        Power, 0 to 1.
+        Power, 0 to 1: of each quantity, and of all together.
+    axes
+        That a verdict is wanted of.
 
     Raises
     ------
@@ -149,23 +158,37 @@ def plan_flying(
         raise ValueError("a plan of flying takes a baseline flight")
     needs: list[Need] = []
     missing: list[str] = []
-    for name in _needed(before, margins):
-        side = _side(name, before, margins, scatter, floor)
-        if side is None:
+    missed: Float = np.zeros(())
+    for name in _needed(before, margins, axes):
+        ahead = _ahead(name, before, margins, scatter, floor)
+        if ahead is None:
             missing.append(name)
             continue
-        needs.append(_need(name, side, assumed, wanted))
-    flights, seconds = _together(needs, before, margins, scatter, floor, assumed, wanted)
-    return FlyingPlan(flights, seconds, tuple(needs), assumed, tuple(missing))
+        grid = ahead.powers(assumed)
+        needs.append(_need(name, ahead, grid, assumed, wanted))
+        if needs[-1].flights is not None:
+            missed = missed + (1.0 - grid)
+    if not missed.shape:
+        return FlyingPlan(0, 0, tuple(needs), assumed, tuple(missing), wanted=wanted)
+    together = np.maximum(1.0 - missed, 0.0)
+    flown = least(together >= wanted) or More(MOST_FLIGHTS, LONGEST)
+    return FlyingPlan(
+        flown.flights,
+        flown.seconds,
+        tuple(needs),
+        assumed,
+        tuple(missing),
+        at(together, flown),
+        at(together, More(1, LONGEST)),
+        wanted,
+    )
 
 
-def _needed(before: Sequence[FlightEstimates], margins: tuple[Margin, ...]) -> list[str]:
-    """Names that a verdict needs, as far as the baseline knows of them."""
-    found: dict[str, None] = {}
+def _needed(before: Sequence[FlightEstimates], margins: tuple[Margin, ...], axes: Sequence[str]) -> list[str]:
+    """Names that a verdict needs: those required, and those that the baseline knows of."""
+    found = dict.fromkeys(required(margins, axes))
     for flight in before:
-        for route in flight.routes.values():
-            found.update(dict.fromkeys(route))
-        found.update(dict.fromkeys(flight.reasons))
+        found.update(dict.fromkeys(flight.names))
     made = []
     for name in found:
         margin = margin_of(name, margins)
@@ -177,13 +200,13 @@ def _needed(before: Sequence[FlightEstimates], margins: tuple[Margin, ...]) -> l
     return made
 
 
-def _side(
+def _ahead(
     name: str,
     before: Sequence[FlightEstimates],
     margins: tuple[Margin, ...],
     scatter: float | None,
     floor: Floor | None,
-) -> _Side | None:
+) -> Ahead | None:
     margin = margin_of(name, margins)
     route = common_route(before, before, name)
     if margin is None or route is None:
@@ -197,69 +220,41 @@ def _side(
         else scatter_of(margin.scatter * scatter, (), prior_dof=math.inf)
     )
     _, measuring, between = mean_of(numbers, known.value)
-    least = 0.0 if floor is None else floor(name, route)
-    constants = [
-        max(error**2 - least**2, 0.0) * flight.seconds
-        for (_, error), flight in zip(numbers, before, strict=True)
-    ]
-    return _Side(margin, known, (measuring, between), (sum(constants) / len(constants), least**2))
+    each = each_of(numbers, before, 0.0 if floor is None else floor(name, route))
+    return Ahead(margin, known, (measuring, between), each)
 
 
-def _need(name: str, side: _Side, assumed: float, wanted: float) -> Need:
-    alone = side.power(1, LONGEST, assumed)
-    best: tuple[float, int, int] | None = None
-    for flights in range(1, MOST_FLIGHTS + 1):
-        for seconds in range(SHORTEST, LONGEST + 1, STEP):
-            if side.power(flights, seconds, assumed) >= wanted:
-                cost = flights * (seconds + BETWEEN)
-                best = min(best or (cost, flights, seconds), (cost, flights, seconds))
-                break
-    if best is None:
-        return Need(name, None, None, side.power(MOST_FLIGHTS, LONGEST, assumed), alone, 0.0, _never(side))
-    _, flights, seconds = best
-    error, dof = side.errors(flights, seconds)
-    beyond = power_beyond(2.0 * side.margin.high, error, dof, side.margin.low, side.margin.high)
-    return Need(name, flights, seconds, side.power(flights, seconds, assumed), alone, beyond)
+def _need(name: str, ahead: Ahead, grid: Float, assumed: float, wanted: float) -> Need:
+    alone = at(grid, More(1, LONGEST))
+    found = least(grid >= wanted)
+    if found is None:
+        return Need(name, None, None, float(grid[-1, -1]), alone, 0.0, _never(ahead, grid, assumed, wanted))
+    error, dof = (at(one, found) for one in ahead.errors())
+    low, high = ahead.margin.low, ahead.margin.high
+    beyond = power_beyond(2.0 * high, error, dof, low, high)
+    return Need(name, found.flights, found.seconds, at(grid, found), alone, beyond)
 
 
-def _never(side: _Side) -> str:
-    """What stands in the way, however long one flies after."""
-    measuring, between = side.before
-    if measuring >= between:
-        return "the baseline alone is too uncertain: fly a longer one, or a second, on the old settings"
-    return "the baseline's flights are too few to tell the scatter: fly more of them on the old settings"
-
-
-def _together(
-    needs: Sequence[Need],
-    before: Sequence[FlightEstimates],
-    margins: tuple[Margin, ...],
-    scatter: float | None,
-    floor: Floor | None,
-    assumed: float,
-    wanted: float,
-) -> tuple[int, int]:
-    """The least flying with which all of them together are told; 0, 0 where none can be.
-
-    All must pass: the chances of missing one each are added (union bound), whatever ties them together.
-    """
-    sides = [
-        side
-        for need in needs
-        if need.flights is not None and (side := _side(need.quantity, before, margins, scatter, floor))
-    ]
-    if not sides:
-        return 0, 0
-    best: tuple[float, int, int] | None = None
-    for flights in range(1, MOST_FLIGHTS + 1):
-        for seconds in range(SHORTEST, LONGEST + 1, STEP):
-            missed = 0.0
-            for side in sides:
-                missed += 1.0 - side.power(flights, seconds, assumed)
-                if missed > 1.0 - wanted:
-                    break
-            else:
-                cost = flights * (seconds + BETWEEN)
-                best = min(best or (cost, flights, seconds), (cost, flights, seconds))
-                break
-    return (MOST_FLIGHTS, LONGEST) if best is None else (best[1], best[2])
+def _never(ahead: Ahead, grid: Float, assumed: float, wanted: float) -> str:
+    """What stands in the way: that without which the most flying looked at would do, or help most."""
+    share = f"{assumed:.0%}".replace("%", " %")
+    calm = replace(ahead.scatter, value=0.0)
+    without = {
+        "the baseline alone is too uncertain: fly a longer one, or a second, on the old settings": replace(
+            ahead, before=(0.0, ahead.before[1])
+        ).powers(assumed),
+        "the scatter between flights is too large, or told from too few: fly more of them on the old"
+        " settings": replace(ahead, scatter=calm, before=(ahead.before[0], 0.0)).powers(assumed),
+        f"the difference assumed, {share} of the margin, leaves too little room: assume less": ahead.powers(
+            0.0
+        ),
+        "a flight's own error does not fall far enough with its length": replace(
+            ahead, each=(ahead.each[0], 0.0)
+        ).powers(assumed),
+    }
+    most = {reason: float(powers[-1, -1]) for reason, powers in without.items()}
+    enough = [reason for reason, reached in most.items() if reached >= wanted]
+    helps = [reason for reason, reached in most.items() if reached > float(grid[-1, -1]) + 0.01]
+    both = "; and ".join(helps) or "everything together: the baseline, the scatter and the difference assumed"
+    said = "; or ".join(enough) if enough else both
+    return f"{said} (up to {MOST_FLIGHTS} flights of {LONGEST} s were looked at)"

@@ -14,14 +14,14 @@ from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
 from asflown.core.signals import AXES
+from asflown.core.verdict.ahead import WANTED, Ahead, Floor, More, each_of, least
 from asflown.core.verdict.estimate import FlightEstimates, common_route
-from asflown.core.verdict.margins import DEFAULTS, Margin, Scale, Weight, margin_of
+from asflown.core.verdict.margins import DEFAULTS, Margin, Scale, Weight, margin_of, required
 from asflown.core.verdict.scatter import PRIOR_DOF, Scatter, scatter_of
 from asflown.core.verdict.sides import mean_of, numbers_of
-from asflown.core.verdict.tost import Tested, tested, welch
+from asflown.core.verdict.tost import LEVEL, Tested, stepped_down, tested, welch
 
-#: Chance of a wrong call that is allowed, of each side.
-LEVEL = 0.05
+_ITSELF = "the baseline flights differ among themselves"
 
 
 class Outcome(StrEnum):
@@ -48,6 +48,10 @@ class Judged:
         By which both sides were measured.
     variances
         On the margin's scale: of measuring before, of measuring after, of the scatter in both means.
+    ahead
+        What further flights after would bring; ``None``: they would not help.
+    tests
+        How many quantities were tested with it, which a call of different has to stand.
     """
 
     quantity: str
@@ -60,6 +64,18 @@ class Judged:
     route: str = ""
     reason: str | None = None
     variances: tuple[float, float, float] = (0.0, 0.0, 0.0)
+    ahead: Ahead | None = None
+    tests: int = 1
+
+    @property
+    def more(self) -> More | None:
+        """Further flights that would settle an open quantity in nine of ten, for the difference as seen.
+
+        ``None`` where it is settled, or where no flying looked at would.
+        """
+        if self.outcome is not Outcome.NOT_ENOUGH or self.test is None or self.ahead is None:
+            return None
+        return least(self.ahead.settling(self.test.difference, LEVEL / self.tests) >= WANTED)
 
     @property
     def needed(self) -> bool:
@@ -77,7 +93,10 @@ class Verdict:
     Attributes
     ----------
     against_itself
-        Before against before, where there are two flights or more: the first against the rest.
+        Before against before, where there are two flights or more: each against the rest. Of every quantity
+        the split that is farthest apart, named in its ``reason``.
+    missing
+        What is needed, or what the baseline had, and could not be compared, with the reason.
     """
 
     outcome: Outcome
@@ -107,6 +126,7 @@ def judge(
     scatter: float | None = None,
     history: Sequence[Sequence[FlightEstimates]] = (),
     axes: Sequence[str] = AXES,
+    floor: Floor | None = None,
 ) -> Verdict:
     """Judge flights after a refit by flights before it.
 
@@ -121,6 +141,9 @@ def judge(
         Further flights of the same aircraft, those of one set of settings together.
     axes
         That a verdict is wanted of: required figures of each must be there.
+    floor
+        Standard error that no length takes away, on the margin's scale, of a quantity by a route; for
+        :attr:`Judged.more` alone.
 
     Raises
     ------
@@ -130,11 +153,9 @@ def judge(
     if not before or not after:
         raise ValueError("a verdict takes a flight before and a flight after")
     names = _names([*before, *after], margins, axes)
-    judged = [_judged(name, before, after, margins, scatter, history) for name in names]
-    itself = None
-    if len(before) > 1:
-        itself = judge(before[:1], before[1:], margins, scatter=scatter, history=history, axes=axes)
+    judged = [_judged(name, before, after, margins, scatter, history, floor) for name in names]
     judged = _called_different(judged)
+    itself = _against_itself(before, margins, scatter, history)
     if itself is not None:
         judged = _without(judged, {one.quantity for one in itself.different})
     return Verdict(
@@ -143,10 +164,40 @@ def judge(
         tuple(flight.id for flight in before),
         tuple(flight.id for flight in after),
         itself,
-        tuple(
-            f"{one.quantity}: {one.reason}" for one in judged if one.test is None and _is_missed(one, before)
-        ),
+        tuple(f"{one.quantity}: {one.reason}" for one in judged if _is_missed(one, before)),
     )
+
+
+def _against_itself(
+    before: Sequence[FlightEstimates],
+    margins: tuple[Margin, ...],
+    scatter: float | None,
+    history: Sequence[Sequence[FlightEstimates]],
+) -> Verdict | None:
+    """Each flight against the rest; p-values count for all splits and all quantities."""
+    if len(before) < 2:
+        return None
+    # of two flights, the second against the first says the same
+    places = range(len(before)) if len(before) > 2 else range(1)
+    farthest: list[Judged] = []
+    for name in _names(before, margins, ()):
+        splits = []
+        for place in places:
+            rest = [*before[:place], *before[place + 1 :]]
+            one = _judged(name, rest, [before[place]], margins, scatter, history, None)
+            says = one.reason if one.test is None else f"{before[place].id} against the rest"
+            splits.append(replace(one, reason=says, ahead=None))
+        tested_ones = [one for one in splits if one.test is not None]
+        if not tested_ones:
+            farthest.append(splits[0])
+            continue
+        told = all(one.outcome is Outcome.AS_BEFORE for one in splits)
+        one = min(tested_ones, key=lambda one: one.test.p_beyond if one.test else 1.0)
+        farthest.append(replace(one, outcome=Outcome.AS_BEFORE if told else Outcome.NOT_ENOUGH))
+    judged = _called_different(farthest, tries=len(places))
+    ids = tuple(flight.id for flight in before)
+    missing = tuple(f"{one.quantity}: {one.reason}" for one in judged if one.needed and one.test is None)
+    return Verdict(_whole(judged), tuple(judged), ids, ids, missing=missing)
 
 
 def _is_missed(one: Judged, before: Sequence[FlightEstimates]) -> bool:
@@ -159,23 +210,19 @@ def _is_missed(one: Judged, before: Sequence[FlightEstimates]) -> bool:
 
 def _without(judged: list[Judged], unsure: set[str]) -> list[Judged]:
     """Nothing is called by a quantity in which the baseline differs from itself."""
-    reason = "the baseline's flights differ among themselves"
     return [
-        replace(one, outcome=Outcome.NOT_ENOUGH, reason=reason) if one.quantity in unsure else one
+        replace(one, outcome=Outcome.NOT_ENOUGH, reason=_ITSELF, ahead=None)
+        if one.quantity in unsure
+        else one
         for one in judged
     ]
 
 
 def _names(flights: Sequence[FlightEstimates], margins: tuple[Margin, ...], axes: Sequence[str]) -> list[str]:
     """Every quantity that is required or that any flight speaks of, in the order of the margins."""
-    found: dict[str, None] = {}
-    for margin in margins:
-        if margin.weight is Weight.REQUIRED:
-            found.update({margin.quantity.replace("{axis}", axis): None for axis in axes})
+    found = dict.fromkeys(required(margins, axes))
     for flight in flights:
-        for route in flight.routes.values():
-            found.update(dict.fromkeys(route))
-        found.update(dict.fromkeys(flight.reasons))
+        found.update(dict.fromkeys(flight.names))
     places = {margin.quantity: place for place, margin in enumerate(margins)}
     known = [(margin_of(name, margins), name) for name in found]
     return [
@@ -190,6 +237,7 @@ def _judged(
     margins: tuple[Margin, ...],
     scatter: float | None,
     history: Sequence[Sequence[FlightEstimates]],
+    floor: Floor | None,
 ) -> Judged:
     margin = margin_of(name, margins)
     assert margin is not None
@@ -198,7 +246,7 @@ def _judged(
         return Judged(name, margin, Outcome.NOT_ENOUGH, reason=_why_not(name, before, after))
     sides = [numbers_of(name, route, side, margin) for side in (before, after)]
     if any(not math.isfinite(x) for side in sides for pair in side for x in pair):
-        reason = "it is at zero or below in a flight, where a ratio says nothing"
+        reason = "in a flight it, or an end of its interval, is at zero or below, where a ratio says nothing"
         return Judged(name, margin, Outcome.NOT_ENOUGH, route=route, reason=reason)
     past = [
         numbers_of(name, route, [one for one in group if one.of(name, route)], margin) for group in history
@@ -213,6 +261,7 @@ def _judged(
     error = math.sqrt(sum(measuring) + sum(between))
     test = tested(means[1] - means[0], error, dof, margin.low, margin.high)
     outcome = Outcome.AS_BEFORE if test.p < LEVEL else Outcome.NOT_ENOUGH
+    each = each_of(sides[1], after, 0.0 if floor is None else floor(name, route))
     values = [math.exp(mean) if margin.scale is Scale.RATIO else mean for mean in means]
     return Judged(
         name,
@@ -224,6 +273,7 @@ def _judged(
         known,
         route,
         variances=(measuring[0], measuring[1], sum(between)),
+        ahead=Ahead(margin, known, (measuring[0], between[0]), each, (measuring[1], between[1])),
     )
 
 
@@ -235,15 +285,19 @@ def _why_not(name: str, before: Sequence[FlightEstimates], after: Sequence[Fligh
     return "measured by another route before than after; measure both with the same settings declared"
 
 
-def _called_different(judged: list[Judged]) -> list[Judged]:
+def _called_different(judged: list[Judged], tries: int = 1) -> list[Judged]:
     """Those beyond their margins, by p-values stepped down over all that were tested."""
-    tests = [(one.test.p_beyond, place) for place, one in enumerate(judged) if one.test is not None]
-    made = list(judged)
-    for rank, (p, place) in enumerate(sorted(tests)):
-        if p * (len(tests) - rank) >= LEVEL:
-            break
-        made[place] = replace(made[place], outcome=Outcome.DIFFERS)
-    return made
+    places = [place for place, one in enumerate(judged) if one.test is not None]
+    ps = [min(1.0, tries * one.test.p_beyond) for one in judged if one.test is not None]
+    called = {places[number] for number in stepped_down(ps)}
+    return [
+        replace(
+            one,
+            outcome=Outcome.DIFFERS if place in called else one.outcome,
+            tests=max(1, len(places)),
+        )
+        for place, one in enumerate(judged)
+    ]
 
 
 def _whole(judged: Iterable[Judged]) -> Outcome:

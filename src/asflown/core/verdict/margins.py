@@ -8,7 +8,7 @@ from __future__ import annotations
 import hashlib
 import json
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
@@ -158,13 +158,32 @@ DEFAULTS: tuple[Margin, ...] = (
         Weight.WATCHED,
         f"noise that the loop makes of what filters let through; {_PRACTICE}",
     ),
+    Margin(
+        "vibration.order_1.at_reference.accel",
+        Scale.RATIO,
+        -4.0 * _DECIBELS,
+        2.5 * _DECIBELS,
+        0.5 * _DECIBELS,
+        Weight.WATCHED,
+        f"an unbalanced propeller or motor, felt by the frame before the loop; {_PRACTICE}",
+    ),
+    Margin(
+        "vibration.order_2.at_reference.rate",
+        Scale.RATIO,
+        -4.0 * _DECIBELS,
+        2.5 * _DECIBELS,
+        0.5 * _DECIBELS,
+        Weight.WATCHED,
+        f"two blades that differ, or a loose part; {_PRACTICE}",
+    ),
     difference(
         "motors.each.{n}.offset",
-        0.05,
+        0.04,
         0.006,
         Weight.WHERE_MEASURED,
-        "share of the hover command: a motor that pulls 10 % less is asked for 5 % (thrust with the square of"
-        f" the command) to 10 % more; {_PRACTICE}",
+        "share of the hover command: a motor 10 % weak is asked for 5 % (thrust with the square of the"
+        " command) to 10 % more, of which a quarter goes into the mean of four motors;"
+        f" {_PRACTICE}",
     ),
     ratio("motors.hover", 0.10, 0.02, Weight.WATCHED, f"mass, propellers and pack are the same; {_PRACTICE}"),
     ratio("power.hover_power_standard", 0.15, 0.03, Weight.WATCHED, f"what the flight costs; {_PRACTICE}"),
@@ -185,6 +204,21 @@ def margin_of(name: str, margins: Iterable[Margin] = DEFAULTS) -> Margin | None:
         if margin.quantity == name:
             return margin
     return next((margin for margin in margins if margin.quantity == family), None)
+
+
+def required(margins: Iterable[Margin], axes: Sequence[str]) -> list[str]:
+    """Names without which nothing flies as before, of the axes given, in the order of the margins."""
+    found: dict[str, None] = {}
+    for margin in margins:
+        if margin.weight is not Weight.REQUIRED:
+            continue
+        parts = margin.quantity.split(".")
+        if parts[0] != "axes":
+            found[margin.quantity] = None
+        else:
+            meant = axes if parts[1] == "{axis}" else [axis for axis in axes if axis == parts[1]]
+            found.update({margin.quantity.replace("{axis}", axis): None for axis in meant})
+    return list(found)
 
 
 def changed(stated: Mapping[str, float], margins: tuple[Margin, ...] = DEFAULTS) -> tuple[Margin, ...]:

@@ -10,6 +10,9 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+#: Chance of a wrong call that is allowed, of each side.
+LEVEL = 0.05
+
 
 @dataclass(frozen=True, slots=True)
 class Tested:
@@ -21,8 +24,8 @@ class Tested:
         Of the one-sided tests against the lower and the upper bound.
     p_beyond
         That the difference lies within the bounds, tested by the nearer end (for calling it different).
-    interval
-        Ends of the 90 % interval.
+    interval, interval_95
+        Ends of the 90 % interval, by which equivalence is called, and of the 95 % one.
     """
 
     difference: float
@@ -32,6 +35,7 @@ class Tested:
     p_high: float
     p_beyond: float
     interval: tuple[float, float]
+    interval_95: tuple[float, float]
 
     @property
     def p(self) -> float:
@@ -45,9 +49,10 @@ def tested(difference: float, error: float, dof: float, low: float, high: float)
         # nothing scatters: the difference is what it is
         within = low < difference < high
         p = 0.0 if within else 1.0
-        return Tested(difference, 0.0, dof, p, p, 1.0 - p, (difference, difference))
+        ends = difference, difference
+        return Tested(difference, 0.0, dof, p, p, 1.0 - p, ends, ends)
     below, above = (difference - low) / error, (difference - high) / error
-    width = quantile(0.95, dof) * error
+    narrow, wide = (quantile(share, dof) * error for share in (0.95, 0.975))
     beyond = min(survival(above, dof), survival(-below, dof))
     return Tested(
         difference,
@@ -56,7 +61,8 @@ def tested(difference: float, error: float, dof: float, low: float, high: float)
         survival(below, dof),
         survival(-above, dof),
         beyond,
-        (difference - width, difference + width),
+        (difference - narrow, difference + narrow),
+        (difference - wide, difference + wide),
     )
 
 
@@ -100,27 +106,14 @@ def of_samples(
     return tested(means[0] - means[1], math.sqrt(variance), dof, low, high)
 
 
-def power(difference: float, error: float, dof: float, low: float, high: float) -> float:
-    """Chance that equivalence is called: true difference and standard error known, limits by t.
+def stepped_down(ps: Sequence[float], level: float = LEVEL) -> set[int]:
+    """Places of the p-values that hold with so many tries.
 
-    The error is not estimated from the flights themselves but given with its degrees of freedom, so the
-    difference is normal about the true one, and the interval's width is fixed.
+    Source: Holm, *Scandinavian Journal of Statistics* 6(2), 1979 (from memory).
     """
-    width = quantile(0.95, dof) * error
-    if high - width <= low + width:
-        return 0.0
-    if error == 0.0:
-        return float(low < difference < high)
-    inf = math.inf
-    return survival((low + width - difference) / error, inf) - survival(
-        (high - width - difference) / error, inf
-    )
-
-
-def power_beyond(difference: float, error: float, dof: float, low: float, high: float) -> float:
-    """Chance that a difference is called beyond the bounds, for a true one and a known standard error."""
-    if error == 0.0:
-        return float(not low <= difference <= high)
-    width = quantile(0.95, dof) * error
-    above = survival((high + width - difference) / error, math.inf)
-    return above + 1.0 - survival((low - width - difference) / error, math.inf)
+    made: set[int] = set()
+    for rank, (p, place) in enumerate(sorted((p, place) for place, p in enumerate(ps))):
+        if p * (len(ps) - rank) >= level:
+            break
+        made.add(place)
+    return made

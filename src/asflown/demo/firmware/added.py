@@ -78,7 +78,11 @@ def facts() -> Facts:
     """Facts by parameter name."""
     even = "lay the aircraft on each of its six sides and take the six readings"
     return {
-        "cell.stop": {"plain": "0 off", "why": "comes down by itself wherever it is"},
+        "cell.stop": {
+            "plain": "0 off",
+            "why": "comes down by itself wherever it is",
+            "role": "pack.cell_landing_voltage",
+        },
         "silent.tell": {
             "choices": OFF_ON,
             "why": "without the sound nobody near knows that it acts by itself",

@@ -15,6 +15,19 @@ _FILTERS = {
     "sharp": ("biquad low-pass", "{ quality = 0.7071067811865476 }"),
 }
 
+#: What the stick asks for. A pulse goes 500 us to either side of the middle.
+_STICK = (
+    "",
+    "[[stick]]",
+    'form = "expo"',
+    'dead_band_rule = "stretched"',
+    "",
+    "[stick.roles]",
+    'full_rate = "rate_loop.{axis}.full_stick"',
+    'expo = "rate_loop.{axis}.stick_expo"',
+    'dead_band = "rate_loop.{axis}.stick_rest"',
+)
+
 #: What the firmware multiplies the stick's change by, beside the setting.
 LEAD = 0.03125
 
@@ -68,6 +81,7 @@ def _lines(firmware: Firmware) -> Iterator[str]:
     yield from _block("answer", "sum", "firm", "stay", "-calm", "lead")
     yield from _block("mixed", "gain", "answer", roles='gain = "mixer.{axis}.share"')
     yield from _block("drive", "limit", "mixed")
+    yield from _STICK
 
 
 def _known(firmware: Firmware, name: str) -> list[int]:

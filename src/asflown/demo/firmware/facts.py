@@ -52,23 +52,43 @@ def _safety() -> Facts:
         },
         "silent.climb": {
             "plain": "0 off",
+            "role": "radio_loss.climb",
             "why": "without the climb the way home may lead through what stands between",
         },
-        "silent.lift": {"why": "decides how fast it comes down without a pilot"},
-        "lean.cut": {"plain": "0 off", "why": "stops the motors in the air when it is set too low"},
-        "fall.cut": {"plain": "0 off", "why": "stops the motors in the air when it is set too low"},
+        "silent.lift": {
+            "why": "decides how fast it comes down without a pilot",
+            "role": "radio_loss.throttle",
+        },
+        "silent.back": {"role": "radio_loss.return_delay"},
+        "silent.near": {"role": "radio_loss.lands_within"},
+        "lean.cut": {
+            "plain": "0 off",
+            "why": "stops the motors in the air when it is set too low",
+            "role": "disarming.lean",
+        },
+        "fall.cut": {
+            "plain": "0 off",
+            "why": "stops the motors in the air when it is set too low",
+            "role": "disarming.free_fall",
+        },
         "ready.checks": {
             "bits": "0 pack, 1 radio, 2 level, 3 compass, 4 place, 5 switches, 6 diary",
             "why": "a check left out lets the motors turn when they should not",
+            "role": "arming.checks",
         },
-        "ready.quiet": {"plain": "0 never"},
+        "ready.lean": {"role": "arming.most_lean"},
+        "ready.lift": {"role": "arming.highest_throttle_pulse"},
+        "ready.quiet": {"plain": "0 never", "role": "disarming.idle_time"},
         "pack.warn": {
             "why": "a warning that comes too late ends in a forced landing",
             "role": "pack.warning_voltage",
             "factor": "0.1",
         },
-        "pack.cells": {"why": "the warning is reckoned from it"},
-        "amp.most": {"plain": "0 off"},
+        "pack.warn.for": {"role": "pack.warning_delay"},
+        "pack.cells": {"why": "the warning is reckoned from it", "role": "pack.cells", "factor": "1"},
+        "charge.full": {"role": "pack.capacity"},
+        "charge.land": {"role": "pack.land_share"},
+        "amp.most": {"plain": "0 off", "role": "pack.most_current"},
         "bound.act": {
             "choices": "0 nothing, 1 tell the pilot, 2 hold the place, 3 come home",
             "why": "what happens at the edge of the permitted space",
@@ -96,6 +116,8 @@ def _control() -> Facts:
         ):
             roles[f"{axis}.{part}"] = {"role": f"rate_loop.{trade}.{term}_gain", "factor": "1"}
         roles[f"{axis}.quick"] = {"role": f"rate_loop.{trade}.full_stick"}
+        roles[f"{axis}.bend"] = {"role": f"rate_loop.{trade}.stick_expo"}
+        roles[f"{axis}.rest"] = {"role": f"rate_loop.{trade}.stick_rest", "factor": "0.002"}
         roles[f"mix.{axis}"] = {"role": f"mixer.{trade}.share", "factor": "0.01"}
     return {
         **roles,
