@@ -204,6 +204,34 @@ def test_a_flight_with_other_settings_than_told_differs(elsewhere: School) -> No
     text = school.run("verdict", "tern", code=4)
     assert "Differs" in text
     assert ", roll" in text.partition("Differs")[2].partition("\n\n")[0]
+    assert "Changed otherwise than the settings say" in text
+    body = json.loads(school.run("verdict", "tern", "--json", code=4))
+    causes = {one["axis"]: one for one in body["causes"]}
+    assert causes["roll"]["by_settings"] is False
+    assert causes["roll"]["suspects"] == []
+    held = {one["quantity"]: one["agreement"] for one in body["against_prediction"]}
+    assert held["axes.roll.bandwidth"] == "not as predicted"
+    assert held["axes.pitch.bandwidth"] == "as predicted"
+
+
+def test_one_setting_left_otherwise_is_the_culprit(elsewhere: School) -> None:
+    """A derivative gain mistyped on the board and read back: predicted, and named with its planned value."""
+    school = elsewhere
+    planned = f"{tern.values_of(school.said['left'], tern.NEW)['turn.roll.brake']:g}"
+    typed = school.said["left"].decode().replace(f"turn.roll.brake := {planned}", "turn.roll.brake := 0.002")
+    (school.folder / "typed.txt").write_bytes(typed.encode())
+    school.run("readback", str(school.folder / "typed.txt"), code=4)
+    add_flight(school, typed.encode(), 43)
+    body = json.loads(school.run("verdict", "tern", "--json", code=4))
+    [cause] = body["causes"]
+    assert cause["axis"] == "roll"
+    assert cause["by_settings"] is True
+    assert cause["suspects"] == [
+        [{"setting": "turn.roll.brake", "now": "0.002", "back": planned, "unit": None}]
+    ]
+    assert cause["proof"]["flights"] == 1
+    held = {one["quantity"]: one["agreement"] for one in body["against_prediction"]}
+    assert held["axes.roll.bandwidth"] == "as predicted"
 
 
 def test_margins_that_are_none_are_refused(school: School) -> None:

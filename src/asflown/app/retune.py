@@ -19,10 +19,12 @@ from asflown.errors import UsageError
 
 if TYPE_CHECKING:
     from asflown.app.predict import Predicted
+    from asflown.core.behaviour.predict.controls import Controls
     from asflown.core.behaviour.retune.knobs import Knob, Limits
     from asflown.core.behaviour.retune.loops import Loop
     from asflown.core.behaviour.retune.result import Retuned
     from asflown.core.control import ControlStructure
+    from asflown.core.identified import Identified
     from asflown.core.plan import Plan
     from asflown.core.refit import Refit
     from asflown.core.study.kept import FlightEvidence
@@ -106,8 +108,8 @@ def retune_plan(
         why = "; ".join(dict.fromkeys(reasons.values()))
         raise UsageError(f"no axis can be retuned: {why}", next_step=f"see: asflown predict {refit.aircraft}")
     read = planned.read
-    loops = {axis: _loop(structures[axis], read, *side) for axis, side in sides.items()}
-    limits = _limits(planned.catalog)
+    loops = {axis: loop_of(structures[axis], read, *side) for axis, side in sides.items()}
+    limits = limits_of(planned.catalog)
     few = {axis: structures[axis] for axis in loops}
     knobs = knobs_of(few, read.values, read.stored, limits, filters=filters)
     if not knobs:
@@ -142,17 +144,13 @@ def _banks(store: Store, refit: Refit, catalog: Catalog) -> tuple[str, ...]:
     return tuple(roles.active_banks(kept.record(store, refit.source or refit.found), catalog))
 
 
-def _loop(
-    structure: ControlStructure, read: roles.RoleValues, found: object, was: object, now: object
+def loop_of(
+    structure: ControlStructure, read: roles.RoleValues, found: Identified, was: Controls, now: Controls
 ) -> Loop:
-    from asflown.core.behaviour.predict.controls import Controls
+    """A loop that is to keep what an axis did before; see :func:`asflown.app.predict.sides_of`."""
     from asflown.core.behaviour.predict.plants import later, plants
     from asflown.core.behaviour.retune.loops import GRID, Loop, target_of, target_of_log
-    from asflown.core.identified import Identified
 
-    assert isinstance(found, Identified)
-    assert isinstance(was, Controls)
-    assert isinstance(now, Controls)
     assert now.declared is not None
     before = plants(found, GRID)[0]
     after = plants(found, GRID, replace(later(was, now), spread=0.0))[0]
@@ -163,7 +161,7 @@ def _loop(
     return Loop(structure, read.values, read.stored, now.declared.scale, target)
 
 
-def _limits(catalog: Catalog) -> dict[str, Limits]:
+def limits_of(catalog: Catalog) -> dict[str, Limits]:
     """Range and step of every parameter with a role and a factor, in the role's unit."""
     from asflown.core.behaviour.retune.knobs import Limits
 
@@ -188,7 +186,7 @@ def _settings(found: Retuned, knobs: tuple[Knob, ...], planned: Planned) -> tupl
         if parameter.role is None or parameter.role not in found.values:
             continue
         was = next(knob.value for knob in knobs if knob.role == parameter.role)
-        text = _stored(parameter, found.values[parameter.role])
+        text = stored_text(parameter, found.values[parameter.role])
         for key in parameter.keys():
             value = planned.values.get(key)
             if value is not None and value != text and _is_of(parameter, value, was):
@@ -202,7 +200,8 @@ def _is_of(parameter: ParameterDef, value: str, was: float) -> bool:
     return exact is not None and factor is not None and abs(float(exact) * float(factor) - was) <= 1e-9 * was
 
 
-def _stored(parameter: ParameterDef, value: float) -> str:
+def stored_text(parameter: ParameterDef, value: float) -> str:
+    """A number in SI as the device stores it, on the parameter's grid."""
     factor = roles.factor_of(parameter)
     assert factor is not None
     exact = Decimal(repr(value)) * Decimal(factor.denominator) / Decimal(factor.numerator)

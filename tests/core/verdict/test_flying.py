@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -82,9 +83,10 @@ def test_never_is_said_when_the_baseline_is_too_uncertain() -> None:
 
 
 def test_a_floor_is_not_flown_away() -> None:
-    flown = [flight(0.0, 0.03)]
-    free = plan_flying(flown, ONLY, scatter=0.0)
-    floored = plan_flying(flown, ONLY, scatter=0.0, floor=lambda name, route: 0.029)
+    """The floor of the interval that is shown, of a saturated flight: no comparison was counted there."""
+    flown = flight(0.0, 0.03)
+    free = plan_flying([flown], ONLY, scatter=0.0)
+    floored = plan_flying([replace(flown, saturated={"roll": 0.7})], ONLY, scatter=0.0)
     assert floored.needs[0].alone < free.needs[0].alone
 
 

@@ -16,6 +16,7 @@ from asflown.core.verdict.estimate import Estimate, FlightEstimates, of_evidence
 from asflown.core.verdict.judge import Outcome, judge
 from asflown.core.verdict.margins import DEFAULTS, Weight, changed, digest, margin_of
 from asflown.core.verdict.scatter import scatter_of
+from asflown.core.verdict.sides import Number
 from asflown.errors import InputError
 
 NAME = "axes.roll.bandwidth"
@@ -224,8 +225,8 @@ def test_margins_are_changed_sealed_and_refused() -> None:
     assert len(refused.value.faults) == 3
 
 
-def groups(*values: Sequence[float]) -> list[list[tuple[float, float]]]:
-    return [[(value, 0.01) for value in group] for group in values]
+def groups(*values: Sequence[float]) -> list[list[Number]]:
+    return [[Number(value, 0.01) for value in group] for group in values]
 
 
 def test_scatter_is_the_prior_moderated_by_what_flights_show() -> None:

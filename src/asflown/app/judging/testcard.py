@@ -2,18 +2,15 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
 from asflown.app.judging.margins import Margins, seal
 from asflown.app.judging.sides import Sides, refit_meant, sides_of
 from asflown.app.workplace import Workplace
-from asflown.core.study.kept import FlightEvidence
-from asflown.core.verdict.ahead import Floor
 from asflown.core.verdict.estimate import of_flight
 from asflown.core.verdict.flying import FlyingPlan, plan_flying
-from asflown.core.verdict.margins import Margin, Scale, margin_of
+from asflown.core.verdict.margins import Margin
 from asflown.errors import NeedsPerson
 
 
@@ -63,29 +60,5 @@ def make_card(
         )
     margins, kept = seal(work, sides, stated or {})
     flights = [of_flight(flight) for flight in sides.before]
-    plan = plan_flying(
-        flights, margins, assumed=assumed, scatter=scatter, floor=_floor(sides.before, margins)
-    )
+    plan = plan_flying(flights, margins, assumed=assumed, scatter=scatter)
     return TestCard(sides, plan, margins, kept, scatter)
-
-
-def _floor(flights: tuple[FlightEvidence, ...], margins: tuple[Margin, ...]) -> Floor:
-    """What no length of flying takes away from the error of a figure, as saturated as the baseline."""
-    from asflown.core.behaviour.response.calibration import RELATIVE, TABLE, Activity
-
-    shares = [one.saturated for flight in flights for one in flight.identified]
-    activity = Activity(sum(shares) / len(shares) if shares else 0.0)
-    values = {one.quantity: one.value for flight in flights for one in flight.evidence}
-
-    def floor(name: str, route: str) -> float:
-        figure, margin = name.rpartition(".")[2], margin_of(name, margins)
-        row = TABLE.get((route.replace("_", " ").replace("model free", "model-free"), figure))
-        if row is None or margin is None or not name.startswith("axes."):
-            return 0.0
-        least = activity.between(row[1])
-        value = values.get(name)
-        if margin.scale is Scale.RATIO:
-            return least if figure in RELATIVE else (least / value if value else math.inf)
-        return least * value if figure in RELATIVE and value else least
-
-    return floor

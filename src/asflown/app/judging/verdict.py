@@ -6,11 +6,13 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from asflown.app import kept, state
+from asflown.app.judging.causes import Cause, causes_of
 from asflown.app.judging.margins import Margins, sealed
 from asflown.app.judging.sides import Sides, refit_meant, sides_of
 from asflown.app.workplace import Workplace
 from asflown.core.refit import GateName
 from asflown.core.verdict.estimate import of_flight
+from asflown.core.verdict.expected import Agreement, Expected, expected
 from asflown.core.verdict.judge import Outcome, Verdict, judge
 from asflown.core.verdict.margins import Margin
 from asflown.errors import NeedsPerson
@@ -33,6 +35,10 @@ class Given:
         ``None``: the usual margins, which nobody sealed before the flight.
     predicted
         What was predicted for the settings as left; ``None`` where nothing could be.
+    held
+        Measured changes against the predicted ones.
+    causes
+        Of every axis that differs.
     """
 
     sides: Sides
@@ -41,6 +47,8 @@ class Given:
     sealed: Margins | None
     predicted: Predicted | None
     scatter: float | None
+    held: tuple[Expected, ...] = ()
+    causes: tuple[Cause, ...] = ()
 
 
 def give(work: Workplace, aircraft: str, *, scatter: float | None = None) -> Given:
@@ -67,7 +75,10 @@ def give(work: Workplace, aircraft: str, *, scatter: float | None = None) -> Giv
         scatter=scatter,
         history=[[of_flight(flight) for flight in group] for group in sides.others],
     )
-    given = Given(sides, made, margins, kept_margins, _predicted(work, sides), scatter)
+    foreseen = _predicted(work, sides)
+    held = () if foreseen is None else expected(made, foreseen.axes)
+    causes = causes_of(work.store, made, held, foreseen, refit, margins)
+    given = Given(sides, made, margins, kept_margins, foreseen, scatter, held, causes)
     _note(work, given)
     return given
 
@@ -116,6 +127,9 @@ def _note(work: Workplace, given: Given) -> None:
         "different": [one.quantity for one in made.different],
         "open": [one.quantity for one in made.open],
         "scatter": given.scatter,
+        "not_as_predicted": [
+            one.judged.quantity for one in given.held if one.agreement is Agreement.OTHERWISE
+        ],
     }
     last = next((e for e in reversed(work.store.book(refit.aircraft)) if e.kind == KIND), None)
     if last is not None and {**last.body} == body:

@@ -1,4 +1,4 @@
-"""The test card and the verdict as sheets and as JSON."""
+"""The verdict as a sheet and as JSON."""
 
 from __future__ import annotations
 
@@ -6,140 +6,24 @@ import math
 from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
 
+from asflown.app.views.causes_shown import causes_json, causes_table, found_otherwise, held_json, held_table
 from asflown.app.views.flight_words import figures, unit_shown
+from asflown.app.views.judged_words import (
+    change_says,
+    flying_says,
+    interval_says,
+    margin_says,
+    scatter_says,
+    title_of,
+)
 from asflown.app.views.sheet import Sheet, Table, counted
 from asflown.core.study.quantities import quantity
+from asflown.core.verdict.ahead import More
 from asflown.core.verdict.judge import Judged, Outcome, Verdict
-from asflown.core.verdict.margins import Margin, Scale, Weight
+from asflown.core.verdict.margins import Scale, Weight
 
 if TYPE_CHECKING:
-    from asflown.app.judging.testcard import TestCard
     from asflown.app.judging.verdict import Given
-    from asflown.core.verdict.flying import FlyingPlan, Need
-
-_STOP = (
-    "Stop and land: a new sound, an oscillation that grows, a hot motor, a wobble in hover, a warning of the"
-    " pack. Go no further that day.",
-    "Propellers on: nobody within 10 m, a switch that stops the motors at your thumb, local rules for flying"
-    " kept, lithium packs charged under watch. A first flight after a change is flown by someone qualified.",
-)
-_ORDER = (
-    ("1", "hover at head height", "10 s", "it holds itself without help; land and feel the motors"),
-    ("2", "small steps and doublets, roll, pitch, yaw in turn", "20 s", "it follows and settles at once"),
-    ("3", "fly about as the baseline was flown, all axes, in even air", "the rest", "it feels as before"),
-)
-_LOG = "Log commands, rates and every motor at 500 rows a second or more, without gaps; the pack as before."
-
-
-def card_sheet(made: TestCard) -> Sheet:
-    """What to fly."""
-    refit = made.sides.refit
-    return Sheet(
-        title="Test card",
-        head=(
-            ("aircraft", refit.aircraft),
-            ("refit", f"{refit.id}, {refit.from_release or 'not stated'} → {refit.to_release}"),
-            ("baseline", ", ".join(flight.id for flight in made.sides.before)),
-            ("margins", f"sealed {made.sealed.at}, {made.sealed.digest[:12]}"),
-        ),
-        sentence=plan_says(made.plan),
-        tables=(
-            Table(("", "fly", "for", "go on only if"), _ORDER, title="Each flight, in this order"),
-            _needs(made),
-        ),
-        warnings=_STOP,
-        notes=(*_never(made.plan), _scatter_says(made.scatter), _assumed(made.plan), _LOG),
-        next_act=(f"after flying: asflown flight add LOG {refit.aircraft} --after",),
-    )
-
-
-def plan_says(plan: FlyingPlan) -> str:
-    """What to fly, in one sentence."""
-    if not plan.flights:
-        return "No length of flying is enough: see below what to fly first."
-    if plan.flights == 1:
-        return f"Fly one flight of {plan.seconds} s about, after the hover."
-    alone = [need for need in plan.needs if need.alone < 0.9 and need.flights is not None]
-    why = ", not one longer" if alone else ""
-    flights = f"Fly {plan.flights} flights of {plan.seconds} s each{why}"
-    return f"{flights}: flights scatter, and one cannot tell by how much."
-
-
-def _assumed(plan: FlyingPlan) -> str:
-    return (
-        f"Planned for a verdict in 9 of 10 cases when the aircraft truly differs by {plan.assumed:.0%} of"
-        " each margin (--assume says another share)."
-    ).replace("%", " %")
-
-
-def _scatter_says(scatter: float | None) -> str:
-    if scatter is None:
-        return (
-            "How much this aircraft scatters from flight to flight is taken from its flights where there are"
-            " several, and from a stated prior (2 % of bandwidth) as far as there are not."
-        )
-    return f"Scatter between flights as stated: {scatter:g} times the prior."
-
-
-def _never(plan: FlyingPlan) -> tuple[str, ...]:
-    """What no flying after tells, together where the reason is the same."""
-    by_reason: dict[str, list[str]] = {}
-    for need in plan.never:
-        by_reason.setdefault(str(need.reason), []).append(_title(need.quantity))
-    return tuple(
-        f"Never told by flying after ({'; '.join(names)}): {reason}." for reason, names in by_reason.items()
-    )
-
-
-def _needs(made: TestCard) -> Table:
-    rows = []
-    for need in made.plan.needs:
-        margin = next(m for m in made.margins if m.quantity in (need.quantity, quantity(need.quantity).name))
-        rows.append(
-            (
-                _title(need.quantity),
-                margin_says(margin),
-                _flights(need),
-                f"{need.power:.0%}",
-                f"{need.beyond:.0%}",
-            )
-        )
-    missing = tuple(f"{_title(name)}: not in the baseline" for name in made.plan.missing)
-    return Table(
-        ("figure", "margin", "alone it needs", "then told#", "twice told#"),
-        tuple(rows),
-        title="What the verdict needs",
-        folded=missing,
-    )
-
-
-def _flights(need: Need) -> str:
-    if need.flights is None:
-        return "never"
-    return f"{need.flights} x {need.seconds} s"
-
-
-def margin_says(margin: Margin) -> str:
-    """A margin in words: ``-13 % to +15 %``, ``±8 deg``."""
-    if margin.scale is Scale.RATIO:
-        low, high = (100.0 * math.expm1(end) for end in (margin.low, margin.high))
-        return f"{low:+.0f} to {high:+.0f} %"
-    unit, factor = unit_shown(_unit(margin.quantity))
-    low, high = margin.low * factor, margin.high * factor
-    text = f"±{high:.3g}" if math.isclose(-low, high) else f"{low:+.3g} to {high:+.3g}"
-    return f"{text} {unit}".rstrip()
-
-
-def _unit(name: str) -> str:
-    example = name.replace("{axis}", "roll").replace("{n}", "1").replace("{order}", "order_1")
-    return quantity(example).unit
-
-
-def _title(name: str) -> str:
-    return quantity(name).titled(name)
-
-
-# ------------------------------------------------------------------------------- the verdict
 
 
 def verdict_sheet(made: Given) -> Sheet:
@@ -155,10 +39,18 @@ def verdict_sheet(made: Given) -> Sheet:
             ("margins", _sealed(made)),
         ),
         sentence=outcome_says(verdict),
-        tables=(*_itself(verdict), _judged_table(verdict), *_watched(verdict)),
+        tables=(
+            *_itself(verdict),
+            *causes_table(made.causes),
+            _judged_table(verdict),
+            *held_table(made),
+            *_watched(verdict),
+        ),
+        warnings=found_otherwise(made),
         notes=(
+            *_more(verdict),
             *_missing(verdict),
-            _scatter_says(made.scatter),
+            scatter_says(made.scatter),
             "Needed figures must each lie within their margin (90 % interval, two one-sided tests at 5 %); a"
             " figure is called different when it is beyond its margin after Holm's correction over all.",
         ),
@@ -176,7 +68,7 @@ def outcome_says(verdict: Verdict) -> str:
     if verdict.outcome is Outcome.AS_BEFORE:
         return f"Flies as before: all {counted(len(needed), 'needed figure')} lie within their margins."
     told = len(needed) - len(verdict.open)
-    names = ", ".join(_title(one.quantity) for one in verdict.open[:4])
+    names = ", ".join(title_of(one.quantity) for one in verdict.open[:4])
     rest = f" and {len(verdict.open) - 4} more" if len(verdict.open) > 4 else ""
     return f"Not enough evidence: {told} of {len(needed)} needed figures told; open: {names}{rest}."
 
@@ -184,7 +76,7 @@ def outcome_says(verdict: Verdict) -> str:
 def _difference_says(one: Judged) -> str:
     assert one.test is not None
     feels = _FEELS.get(one.quantity.rpartition(".")[2], ("", ""))[one.test.difference > 0]
-    return f"{_title(one.quantity)} {_difference(one)}{f' ({feels})' if feels else ''}"
+    return f"{title_of(one.quantity)} {_difference(one)}{f' ({feels})' if feels else ''}"
 
 
 #: What less and more of it feels like. Common practice, no source.
@@ -201,25 +93,13 @@ _FEELS = {
 
 
 def _difference(one: Judged) -> str:
-    if one.test is None:
-        return "unknown"
-    if one.margin.scale is Scale.RATIO:
-        return f"{100.0 * math.expm1(one.test.difference):+.1f} %"
-    unit, factor = unit_shown(quantity(one.quantity).unit)
-    value = one.test.difference * factor
-    digits = 3 if abs(one.margin.high * factor) < 1 else 1
-    return f"{value:+.{digits}f} {unit}".rstrip()
+    return "unknown" if one.test is None else change_says(one.test.difference, one.margin, one.quantity)
 
 
 def _interval(one: Judged) -> str:
     if one.test is None:
         return one.reason or ""
-    low, high = one.test.interval
-    if one.margin.scale is Scale.RATIO:
-        return f"{100.0 * math.expm1(low):+.1f} to {100.0 * math.expm1(high):+.1f} %"
-    unit, factor = unit_shown(quantity(one.quantity).unit)
-    digits = 3 if abs(one.margin.high * factor) < 1 else 1
-    return f"{low * factor:+.{digits}f} to {high * factor:+.{digits}f} {unit}".rstrip()
+    return interval_says(*one.test.interval, one.margin, one.quantity)
 
 
 def _row(one: Judged) -> tuple[str, ...]:
@@ -232,16 +112,18 @@ def _row(one: Judged) -> tuple[str, ...]:
         like = max(one.test.error * scale * factor, 1e-12)
         cells = [figures(value * factor, like) for value in (one.before, one.after)]
     return (
-        _title(one.quantity),
+        title_of(one.quantity),
         *cells,
         unit,
         _difference(one),
         _interval(one),
         margin_says(one.margin),
-        str(one.outcome),
+        _SAYS[one.outcome],
     )
 
 
+#: The outcomes of one figure, short.
+_SAYS = {Outcome.AS_BEFORE: "as before", Outcome.DIFFERS: "differs", Outcome.NOT_ENOUGH: "not enough"}
 _COLUMNS = ("figure", "before#", "after#", "unit", "difference#", "90 % interval", "margin", "says")
 
 
@@ -274,6 +156,22 @@ def _missing(verdict: Verdict) -> tuple[str, ...]:
     return tuple(f"Missing: {text}." for text in dict.fromkeys(verdict.missing))[:8]
 
 
+def _more(verdict: Verdict) -> tuple[str, ...]:
+    """What further flying would settle what is open, were the differences as seen."""
+    if verdict.outcome is not Outcome.NOT_ENOUGH:
+        return ()
+    by_flying: dict[More | None, list[str]] = {}
+    for one in verdict.open:
+        if one.test is not None and one.ahead is not None:
+            by_flying.setdefault(one.more, []).append(title_of(one.quantity))
+    return tuple(
+        f"To settle {'; '.join(names)}: {flying_says(more)} more, were the difference as seen."
+        if more is not None
+        else f"No further flying looked at would settle {'; '.join(names)}, were the difference as seen."
+        for more, names in by_flying.items()
+    )
+
+
 def _sealed(made: Given) -> str:
     if made.sealed is None:
         return "the usual ones; nobody sealed them before the flight"
@@ -292,36 +190,6 @@ def _next(made: Given) -> tuple[str, ...]:
     return (f"plan more flying: asflown testcard {refit.aircraft}",)
 
 
-# ------------------------------------------------------------------------------------ as JSON
-
-
-def card_json(made: TestCard) -> dict[str, Any]:
-    """The test card."""
-    plan = made.plan
-    return {
-        "aircraft": made.sides.refit.aircraft,
-        "refit": made.sides.refit.id,
-        "baseline": [flight.id for flight in made.sides.before],
-        "flights": plan.flights,
-        "seconds": plan.seconds,
-        "assumed": plan.assumed,
-        "scatter": made.scatter,
-        "margins": {"digest": made.sealed.digest, "at": made.sealed.at, "stated": dict(made.sealed.stated)},
-        "needs": [
-            {
-                "quantity": need.quantity,
-                "flights": need.flights,
-                "seconds": need.seconds,
-                "power": need.power,
-                "power_of_one_long_flight": need.alone,
-                "reason": need.reason,
-            }
-            for need in plan.needs
-        ],
-        "missing": list(plan.missing),
-    }
-
-
 def verdict_json(made: Given) -> dict[str, Any]:
     """The verdict; differences on the margin's scale: natural logarithms for ratios."""
     verdict = made.verdict
@@ -335,6 +203,8 @@ def verdict_json(made: Given) -> dict[str, Any]:
         "scatter": made.scatter,
         "quantities": list(_quantities_json(verdict.quantities)),
         "missing": list(verdict.missing),
+        "against_prediction": held_json(made.held),
+        "causes": causes_json(made.causes),
         "before_against_before": None
         if verdict.against_itself is None
         else {
@@ -354,6 +224,7 @@ def _quantities_json(judged: Iterable[Judged]) -> Iterable[dict[str, Any]]:
             "margin": [one.margin.low, one.margin.high],
             "route": one.route or None,
             "reason": one.reason,
+            "more": None if one.more is None else {"flights": one.more.flights, "seconds": one.more.seconds},
         }
         if one.test is not None and one.scatter is not None:
             made |= {
@@ -361,6 +232,7 @@ def _quantities_json(judged: Iterable[Judged]) -> Iterable[dict[str, Any]]:
                 "after": one.after,
                 "difference": one.test.difference,
                 "interval_90": list(one.test.interval),
+                "interval_95": list(one.test.interval_95),
                 "error": one.test.error,
                 "dof": one.test.dof if math.isfinite(one.test.dof) else None,
                 "p_equivalent": one.test.p,

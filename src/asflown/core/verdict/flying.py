@@ -11,12 +11,12 @@ import numpy.typing as npt
 
 from asflown.core.signals import AXES
 from asflown.core.study.quantities import quantity
-from asflown.core.verdict.ahead import LONGEST, MOST_FLIGHTS, WANTED, Ahead, Floor, More, at, each_of, least
+from asflown.core.verdict.ahead import LONGEST, MOST_FLIGHTS, WANTED, Ahead, More, at, each_of, least
 from asflown.core.verdict.estimate import FlightEstimates, common_route
 from asflown.core.verdict.margins import DEFAULTS, Margin, Weight, margin_of, required
 from asflown.core.verdict.power import power_beyond
 from asflown.core.verdict.scatter import PRIOR_DOF, scatter_of
-from asflown.core.verdict.sides import mean_of, numbers_of
+from asflown.core.verdict.sides import mean_of, numbers_of, shared
 
 Float = npt.NDArray[np.float64]
 _COUNTS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight")
@@ -94,7 +94,7 @@ class FlyingPlan:
     @property
     def says(self) -> str:
         """What to fly, in words."""
-        parts = [self._flying] if self.flights else []
+        parts = [self.flying] if self.flights else []
         if self.never:
             names = _listed([need.quantity for need in self.never])
             parts.append(f"never by flying after: {names} ({self.never[0].reason})")
@@ -103,11 +103,12 @@ class FlyingPlan:
         return "; ".join(parts) or "nothing is judged, so nothing is to be flown"
 
     @property
-    def _flying(self) -> str:
+    def flying(self) -> str:
+        """What to fly, in words, where any flying tells something."""
         if self.flights == 1:
             text = f"fly one flight of {self.seconds} s"
         else:
-            text = f"fly {_COUNTS[self.flights]} more flights of {self.seconds} s"
+            text = f"fly {_COUNTS[self.flights]} flights of {self.seconds} s"
             text += ", not one longer" if self.alone < self.wanted else ""
         if self.power < self.wanted:
             text += f", the most looked at: all together are told in {self.power:.0%} or more only"
@@ -125,7 +126,6 @@ def plan_flying(
     *,
     assumed: float = 0.0,
     scatter: float | None = None,
-    floor: Floor | None = None,
     wanted: float = WANTED,
     axes: Sequence[str] = AXES,
 ) -> FlyingPlan:
@@ -142,8 +142,6 @@ def plan_flying(
         True difference to allow for, as a share (0 to 1) of each margin.
     scatter
         As :func:`asflown.core.verdict.judge.judge` takes it.
-    floor
-        Standard error that no length takes away, on the margin's scale, of a quantity by a route.
     wanted
         Power, 0 to 1: of each quantity, and of all together.
     axes
@@ -160,7 +158,7 @@ def plan_flying(
     missing: list[str] = []
     missed: Float = np.zeros(())
     for name in _needed(before, margins, axes):
-        ahead = _ahead(name, before, margins, scatter, floor)
+        ahead = _ahead(name, before, margins, scatter)
         if ahead is None:
             missing.append(name)
             continue
@@ -205,14 +203,14 @@ def _ahead(
     before: Sequence[FlightEstimates],
     margins: tuple[Margin, ...],
     scatter: float | None,
-    floor: Floor | None,
 ) -> Ahead | None:
     margin = margin_of(name, margins)
     route = common_route(before, before, name)
     if margin is None or route is None:
         return None
-    numbers = numbers_of(name, route, before, margin)
-    if any(not math.isfinite(x) for pair in numbers for x in pair):
+    # the flights after are taken to be as saturated as those before: the errors are the judge's
+    numbers = numbers_of(name, route, before, margin, shared(name, before, ()))
+    if any(not (math.isfinite(one.value) and math.isfinite(one.error)) for one in numbers):
         return None
     known = (
         scatter_of(margin.scatter, [numbers], prior_dof=PRIOR_DOF)
@@ -220,7 +218,7 @@ def _ahead(
         else scatter_of(margin.scatter * scatter, (), prior_dof=math.inf)
     )
     _, measuring, between = mean_of(numbers, known.value)
-    each = each_of(numbers, before, 0.0 if floor is None else floor(name, route))
+    each = each_of(numbers, before)
     return Ahead(margin, known, (measuring, between), each)
 
 

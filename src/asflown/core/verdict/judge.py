@@ -14,11 +14,12 @@ from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
 from asflown.core.signals import AXES
-from asflown.core.verdict.ahead import WANTED, Ahead, Floor, More, each_of, least
+from asflown.core.verdict.ahead import WANTED, Ahead, More, each_of, least
 from asflown.core.verdict.estimate import FlightEstimates, common_route
 from asflown.core.verdict.margins import DEFAULTS, Margin, Scale, Weight, margin_of, required
+from asflown.core.verdict.paired import is_counted
 from asflown.core.verdict.scatter import PRIOR_DOF, Scatter, scatter_of
-from asflown.core.verdict.sides import mean_of, numbers_of
+from asflown.core.verdict.sides import mean_of, numbers_of, shared
 from asflown.core.verdict.tost import LEVEL, Tested, stepped_down, tested, welch
 
 _ITSELF = "the baseline flights differ among themselves"
@@ -52,6 +53,9 @@ class Judged:
         What further flights after would bring; ``None``: they would not help.
     tests
         How many quantities were tested with it, which a call of different has to stand.
+    is_paired
+        Whether the errors are those of a comparison (:mod:`asflown.core.verdict.paired`); otherwise those of
+        each flight's interval as it is shown.
     """
 
     quantity: str
@@ -66,6 +70,7 @@ class Judged:
     variances: tuple[float, float, float] = (0.0, 0.0, 0.0)
     ahead: Ahead | None = None
     tests: int = 1
+    is_paired: bool = False
 
     @property
     def more(self) -> More | None:
@@ -76,6 +81,11 @@ class Judged:
         if self.outcome is not Outcome.NOT_ENOUGH or self.test is None or self.ahead is None:
             return None
         return least(self.ahead.settling(self.test.difference, LEVEL / self.tests) >= WANTED)
+
+    @property
+    def is_different(self) -> bool:
+        """Whether it was called different."""
+        return self.outcome is Outcome.DIFFERS
 
     @property
     def needed(self) -> bool:
@@ -126,7 +136,6 @@ def judge(
     scatter: float | None = None,
     history: Sequence[Sequence[FlightEstimates]] = (),
     axes: Sequence[str] = AXES,
-    floor: Floor | None = None,
 ) -> Verdict:
     """Judge flights after a refit by flights before it.
 
@@ -141,9 +150,6 @@ def judge(
         Further flights of the same aircraft, those of one set of settings together.
     axes
         That a verdict is wanted of: required figures of each must be there.
-    floor
-        Standard error that no length takes away, on the margin's scale, of a quantity by a route; for
-        :attr:`Judged.more` alone.
 
     Raises
     ------
@@ -153,7 +159,7 @@ def judge(
     if not before or not after:
         raise ValueError("a verdict takes a flight before and a flight after")
     names = _names([*before, *after], margins, axes)
-    judged = [_judged(name, before, after, margins, scatter, history, floor) for name in names]
+    judged = [_judged(name, before, after, margins, scatter, history) for name in names]
     judged = _called_different(judged)
     itself = _against_itself(before, margins, scatter, history)
     if itself is not None:
@@ -184,7 +190,7 @@ def _against_itself(
         splits = []
         for place in places:
             rest = [*before[:place], *before[place + 1 :]]
-            one = _judged(name, rest, [before[place]], margins, scatter, history, None)
+            one = _judged(name, rest, [before[place]], margins, scatter, history)
             says = one.reason if one.test is None else f"{before[place].id} against the rest"
             splits.append(replace(one, reason=says, ahead=None))
         tested_ones = [one for one in splits if one.test is not None]
@@ -237,20 +243,18 @@ def _judged(
     margins: tuple[Margin, ...],
     scatter: float | None,
     history: Sequence[Sequence[FlightEstimates]],
-    floor: Floor | None,
 ) -> Judged:
     margin = margin_of(name, margins)
     assert margin is not None
     route = common_route(before, after, name)
     if route is None:
         return Judged(name, margin, Outcome.NOT_ENOUGH, reason=_why_not(name, before, after))
-    sides = [numbers_of(name, route, side, margin) for side in (before, after)]
-    if any(not math.isfinite(x) for side in sides for pair in side for x in pair):
+    beside = shared(name, before, after)
+    sides = [numbers_of(name, route, side, margin, beside) for side in (before, after)]
+    if any(not (math.isfinite(one.value) and math.isfinite(one.error)) for side in sides for one in side):
         reason = "in a flight it, or an end of its interval, is at zero or below, where a ratio says nothing"
         return Judged(name, margin, Outcome.NOT_ENOUGH, route=route, reason=reason)
-    past = [
-        numbers_of(name, route, [one for one in group if one.of(name, route)], margin) for group in history
-    ]
+    past = [numbers_of(name, route, group, margin, shared(name, group, ())) for group in history]
     known = (
         scatter_of(margin.scatter, [*sides, *past], prior_dof=PRIOR_DOF)
         if scatter is None
@@ -261,7 +265,7 @@ def _judged(
     error = math.sqrt(sum(measuring) + sum(between))
     test = tested(means[1] - means[0], error, dof, margin.low, margin.high)
     outcome = Outcome.AS_BEFORE if test.p < LEVEL else Outcome.NOT_ENOUGH
-    each = each_of(sides[1], after, 0.0 if floor is None else floor(name, route))
+    each = each_of(sides[1], after)
     values = [math.exp(mean) if margin.scale is Scale.RATIO else mean for mean in means]
     return Judged(
         name,
@@ -274,6 +278,7 @@ def _judged(
         route,
         variances=(measuring[0], measuring[1], sum(between)),
         ahead=Ahead(margin, known, (measuring[0], between[0]), each, (measuring[1], between[1])),
+        is_paired=beside is not None and is_counted(name, route),
     )
 
 

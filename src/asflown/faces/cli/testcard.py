@@ -40,7 +40,7 @@ def card(
     one_thread_each()
     from asflown.app import kept
     from asflown.app.judging.testcard import make_card
-    from asflown.app.views.verdict_shown import card_json, card_sheet
+    from asflown.app.views.testcard_shown import card_json, card_sheet
     from asflown.errors import UsageError
     from asflown.faces.cli.session import DONE, NOT_ENOUGH, show, work_in
 
