@@ -132,6 +132,7 @@ def test_the_copy_is_unstable_and_said_to_be(school: School, truth: ModuleType, 
 
 def test_nothing_is_written_while_the_prediction_waits(school: School) -> None:
     assert "predicted.safety" in school.said["held"]
+    assert "lapsed" not in school.said["held"]
     held = {one["setting"] for one in school.said["retune"]["settings"]}
     assert {"turn.roll.answer", "still.again"} <= held
     assert "predicted.safety" in school.said["refused"] or "decide" in school.said["refused"]
@@ -139,6 +140,11 @@ def test_nothing_is_written_while_the_prediction_waits(school: School) -> None:
     assert account["to_decide"] == 0
     found = account["kept"] + account["converted"] + account["gone"] + account["redo"]
     assert found == account["found"] == 17
+    foreseen, alone = school.said["plan"]["predicted"], school.said["then"]["axes"]
+    assert foreseen["flight"] == "tern-f1"
+    for axis in AXES:
+        assert foreseen["axes"][axis]["stability"] == "stable"
+        assert foreseen["axes"][axis]["after"] == alone[axis]["after"]["figures"]
 
 
 def test_the_retune_keeps_the_answer_by_truth(school: School, truth: ModuleType, point: Any) -> None:

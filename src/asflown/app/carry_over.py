@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
 
 from asflown.app import gates, kept, plans
 from asflown.app.held import held, is_predicted
+from asflown.app.needs import Store
 from asflown.app.open_refit import Ask as Ask
 from asflown.app.open_refit import continued, opened, with_originals
 from asflown.app.plans import decided
@@ -24,6 +26,9 @@ from asflown.core.record import Record
 from asflown.core.refit import Refit, State
 from asflown.errors import NeedsPerson, UsageError
 from asflown.formats import documents
+
+if TYPE_CHECKING:
+    from asflown.app.predict import Predicted
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,6 +141,15 @@ def keep_decided(
             led_to = {"plan": plan.digest, "open": len(plan.open_groups), "lapsed": list(plan.lapsed)}
             tx.log(refit.aircraft, entry.kind, {**entry.body, **led_to})
     return replace(_made(standing, plan, gathered, 0, work.clock.now()), was_kept=True)
+
+
+def foreseen(store: Store, made: Made) -> Predicted | None:
+    """How the aircraft would fly with a plan; ``None`` where the plan rests on no flight."""
+    if made.refit.device != "board" or not is_predicted(made.plan):
+        return None
+    from asflown.app.predict import predict_plan
+
+    return predict_plan(store, made.refit, made.plan)
 
 
 def _made(refit: Refit, plan: Plan, gathered: Gathered, sheet: int, at: str) -> Made:

@@ -3,19 +3,23 @@
 from __future__ import annotations
 
 from collections import Counter
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from asflown.app.carry_over import Made
 from asflown.app.views.before_shown import before_json, group_says
 from asflown.app.views.carry_shown import next_acts
+from asflown.app.views.predict_shown import beside_json
 from asflown.app.views.sheet import account_line
 from asflown.app.views.words import name_of, question_of
 from asflown.core.carry.dispositions import Disposition, Line
 from asflown.core.finding import Finding
 from asflown.core.plan import Group, Plan
 
+if TYPE_CHECKING:
+    from asflown.app.predict import Predicted
 
-def carry_json(made: Made) -> dict[str, Any]:
+
+def carry_json(made: Made, foreseen: Predicted | None = None) -> dict[str, Any]:
     """The plan as JSON (described in docs/reference/json.md)."""
     plan = made.plan
     groups = plan.open_groups
@@ -43,6 +47,7 @@ def carry_json(made: Made) -> dict[str, Any]:
         "route": list(plan.route),
         "inputs": [{"name": item.name, "sha256": item.sha256} for item in plan.inputs],
         "digest": plan.digest,
+        "predicted": beside_json(foreseen),
         "next": list(next_acts(made)),
     }
 

@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from enum import StrEnum
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from asflown.app import gates
 from asflown.app.carry_over import Made
 from asflown.app.views.before_shown import group_says, plan_says
+from asflown.app.views.predict_shown import beside_table
 from asflown.app.views.sheet import Sheet, Table, account_line, counted, listed, minutes, short
 from asflown.app.views.words import found_of, left_of, marked, name_of, question_of
 from asflown.core.carry.by_name import TAKEN_AS_UNCHANGED
@@ -18,6 +19,9 @@ from asflown.core.catalog import Consequence
 from asflown.core.finding import Finding
 from asflown.core.plan import Group, Plan, Purpose
 from asflown.core.refit import State
+
+if TYPE_CHECKING:
+    from asflown.app.predict import Predicted
 
 
 class Show(StrEnum):
@@ -28,11 +32,13 @@ class Show(StrEnum):
     ALL = "all"
 
 
-def carry_sheet(made: Made, show: Show | None = None) -> Sheet:
+def carry_sheet(made: Made, show: Show | None = None, foreseen: Predicted | None = None) -> Sheet:
     """The sheet of a plan.
 
     Parameters
     ----------
+    foreseen
+        How the aircraft would fly with it; ``None`` where nothing can be predicted.
     show
         ``None``: *needs you* while something is open, else *changed*.
 
@@ -48,7 +54,7 @@ def carry_sheet(made: Made, show: Show | None = None) -> Sheet:
         title="Carry-over, provisional" if plan.is_provisional else "Carry-over",
         head=_head(made),
         sentence=sentence(made),
-        tables=(_table(made, folding),),
+        tables=(_table(made, folding), *(() if foreseen is None else (beside_table(foreseen),))),
         account=account,
         warnings=tuple(_warnings(made)),
         notes=tuple(_notes(made)),

@@ -43,6 +43,67 @@ def predicted_sheet(made: Predicted) -> Sheet:
     )
 
 
+#: What is shown side by side in one row of an axis: figure, column, factor.
+_BESIDE = (
+    ("bandwidth", "bandwidth, Hz", 1.0),
+    ("phase_delay", "delay, ms", 1e3),
+    ("phase_margin", "phase m., deg", 1.0),
+    ("gain_margin", "gain m., dB", 1.0),
+    ("peak_sensitivity", "peak", 1.0),
+    ("overshoot", "overshoot, %", 100.0),
+)
+
+
+def beside_table(made: Predicted) -> Table:
+    """Before and after of every axis in a row each, for a sheet about something else."""
+    rows = tuple(
+        (
+            one.axis,
+            *(_beside(one, name, factor) for name, _, factor in _BESIDE),
+            UNKNOWN if one.noise.value is None else f"x {one.noise.value:.2f}",
+            str(one.after.stability),
+        )
+        for one in made.axes.values()
+    )
+    return Table(
+        ("axis", *(f"{title}#" for _, title, _ in _BESIDE), "noise#", "loop"),
+        rows,
+        title=f"How it would fly: before → after, predicted from {made.flight.id}",
+        folded=(f"intervals, rise time, crossover: asflown predict {made.aircraft}",),
+    )
+
+
+def _beside(one: Prediction, name: str, factor: float) -> str:
+    was, now = (side.figures[name] for side in (one.before, one.after))
+    return " → ".join(_short(number, factor) for number in (was, now))
+
+
+def _short(number: Measured, factor: float) -> str:
+    if number.value is None or number.low is None or number.high is None:
+        return "?"
+    value = factor * number.value
+    return figures(value, max(factor * spread(number.low, number.high, number.value), 0.1 * abs(value)))
+
+
+def beside_json(made: Predicted | None) -> dict[str, Any] | None:
+    """Figures before and after, without curves."""
+    if made is None:
+        return None
+    return {
+        "flight": made.flight.id,
+        "axes": {
+            axis: {
+                "before": {name: number_json(number) for name, number in one.before.figures.items()},
+                "after": {name: number_json(number) for name, number in one.after.figures.items()},
+                "stability": str(one.after.stability),
+                "noise": number_json(one.noise),
+            }
+            for axis, one in made.axes.items()
+        },
+        "reasons": dict(made.reasons),
+    }
+
+
 def warning_of(one: Concern) -> str:
     """A concern as a warning."""
     return f"{one.says}. Do not fly this" if one.is_unsafe else one.says

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
-from asflown.core.carry.dispositions import Basis, Disposition, Left, Line, Option, Settled, line_id
+from asflown.core.carry.dispositions import Basis, Cause, Disposition, Left, Line, Option, Settled, line_id
 from asflown.core.catalog import Consequence
 from asflown.core.record import Key
 
@@ -122,6 +122,9 @@ def _settled(line: Line, decision: Decision, fingerprint: str) -> tuple[Line, st
     if not line.is_open:
         return line, f"{name}: decided as {decision.option}, but nothing is open there any more"
     if line.fingerprint != fingerprint:
+        if line.cause is Cause.PREDICTED and not decision.group.startswith(Cause.PREDICTED.name.lower()):
+            # asked because of what was decided, which is one of its ways: the decision stands until answered
+            return line, None
         return line, f"{name}: what the decision '{decision.option}' rested on has moved; decide again"
     option = chosen_option(line, decision)
     if option is None:

@@ -71,5 +71,6 @@ def plan(
         ),
     )
     folding = Show(show) if show else None
-    show_sheet(common, lambda: carry_sheet(made, folding), lambda: carry_json(made))
+    foreseen = carry_over.foreseen(work.store, made)
+    show_sheet(common, lambda: carry_sheet(made, folding, foreseen), lambda: carry_json(made, foreseen))
     return NEEDS_YOU if needs_person(made) else DONE
