@@ -10,6 +10,8 @@ table.
 - *planner*: of flights before whose planned flying is one flight no longer than the one that was flown after,
   how often the flown one sufficed (level 0, no difference assumed).
 
+Aircraft that the errors of differences were fitted to are left out (:func:`paired_errors.is_held_out`).
+
 Scatter ``none``: nothing is added, and the verdict is told so. ``prior``: 2 % (standard deviation) on the
 logarithm of each flight's bandwidth is drawn and added, not flown; the verdict takes its prior of 2 % with 4
 degrees of freedom. ``stated``: the same flights, and the 2 % stated as known. Truth: see :mod:`pairs`.
@@ -29,12 +31,11 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).parent))
 
 import count_others
-from paired_errors import half_width, is_held_out
+from paired_errors import is_held_out
 from pairs import (
     LEVELS,
     ROUTES,
     Aircraft,
-    Half,
     at_level,
     binomial,
     estimates,
@@ -68,15 +69,13 @@ def right(level: str) -> Outcome | None:
     return Outcome.DIFFERS if level in OTHER else None
 
 
-def by_bandwidth(
-    one: Aircraft, level: str, axis: str, route: str, scatter: str, truth: str, half: Half | None
-) -> str:
+def by_bandwidth(one: Aircraft, level: str, axis: str, route: str, scatter: str, truth: str) -> str:
     """The verdict on the bandwidth of one axis; ``unmeasured`` where a side has none by the route."""
     before, after = one.before[axis], one.after[level][axis]
     drawn = (1.0, 1.0) if scatter == "none" else scattered(one, level, SCATTER)
     moved = at_level(before, after, level) if truth == "as flown" else 1.0
     sides = [
-        estimates(name, {axis: row}, route, figures=("bandwidth",), factors={axis: factor}, half=half)
+        estimates(name, {axis: row}, route, figures=("bandwidth",), factors={axis: factor})
         for name, row, factor in (("before", before, drawn[0]), ("after", after, drawn[1] * moved))
     ]
     if any(side.of(f"axes.{axis}.bandwidth", ROUTES[route]) is None for side in sides):
@@ -97,7 +96,7 @@ def shares(counts: Counter[str]) -> dict[str, object]:
     return made
 
 
-def bandwidth_cells(aircraft: list[Aircraft], half: Half | None) -> Iterator[dict[str, object]]:
+def bandwidth_cells(aircraft: list[Aircraft]) -> Iterator[dict[str, object]]:
     """Every cell, route, scatter and truth."""
     asked = [("none", "as flown"), ("none", "as set"), ("prior", "as flown"), ("stated", "as flown")]
     for (seconds, activity), group in grouped(aircraft).items():
@@ -105,7 +104,7 @@ def bandwidth_cells(aircraft: list[Aircraft], half: Half | None) -> Iterator[dic
             for scatter, truth in asked:
                 for level in LEVELS:
                     counts = Counter(
-                        by_bandwidth(one, level, axis, route, scatter, truth, half)
+                        by_bandwidth(one, level, axis, route, scatter, truth)
                         for one in group
                         for axis in one.after.get(level, {})
                     )
@@ -123,7 +122,7 @@ def bandwidth_cells(aircraft: list[Aircraft], half: Half | None) -> Iterator[dic
                     }
 
 
-def whole_cells(aircraft: list[Aircraft], half: Half | None) -> Iterator[dict[str, object]]:
+def whole_cells(aircraft: list[Aircraft]) -> Iterator[dict[str, object]]:
     """The whole verdict by level, and by how far the farthest true difference is."""
     for (seconds, activity), group in grouped(aircraft).items():
         for route in ROUTES:
@@ -134,7 +133,7 @@ def whole_cells(aircraft: list[Aircraft], half: Half | None) -> Iterator[dict[st
                     for level, rows in one.after.items():
                         if len(rows) < len(AXES):
                             continue
-                        outcome = str(_whole(one, level, route, scatter, half))
+                        outcome = str(_whole(one, level, route, scatter))
                         by_level[level][outcome] += 1
                         by_truth[_where(one, level)][outcome] += 1
                 cell = {"seconds": seconds, "activity": activity, "route": route, "scatter_told": scatter}
@@ -145,10 +144,10 @@ def whole_cells(aircraft: list[Aircraft], half: Half | None) -> Iterator[dict[st
                     yield {**cell, "farthest_difference": where, **shares(counts)}
 
 
-def _whole(one: Aircraft, level: str, route: str, scatter: str, half: Half | None) -> Outcome:
-    before = estimates("before", one.before, route, half=half)
-    after = estimates("after", one.after[level], route, half=half)
-    return judge([before], [after], scatter=TOLD[scatter], axes=()).outcome
+def _whole(one: Aircraft, level: str, route: str, scatter: str) -> Outcome:
+    before = estimates("before", one.before, route)
+    after = estimates("after", one.after[level], route)
+    return judge([before], [after], scatter=TOLD[scatter]).outcome
 
 
 def _where(one: Aircraft, level: str) -> str:
@@ -163,31 +162,31 @@ def _where(one: Aircraft, level: str) -> str:
     return "within 0.9 of every margin" if far > 0.5 else "within half of every margin"
 
 
-def planner(aircraft: list[Aircraft], half: Half | None) -> Iterator[dict[str, object]]:
+def planner(aircraft: list[Aircraft]) -> Iterator[dict[str, object]]:
     """Whether what was planned suffices, of pairs with nothing changed."""
     for (seconds, activity), group in grouped(aircraft).items():
         group = [one for one in group if "0" in one.after]
         for route in ROUTES:
             bandwidth = [
-                (estimates("before", {axis: row}, route, figures=("bandwidth",), half=half), one, axis)
+                (estimates("before", {axis: row}, route, figures=("bandwidth",)), one, axis)
                 for one in group
                 for axis, row in one.before.items()
             ]
-            whole = [(estimates("before", one.before, route, half=half), one, "") for one in group]
+            whole = [(estimates("before", one.before, route), one, "") for one in group]
             for what, asked, margins in (("bandwidth", bandwidth, BANDWIDTH), ("whole", whole, DEFAULTS)):
                 counts: Counter[str] = Counter()
                 planned: list[float] = []
                 for before, one, axis in asked:
-                    plan = plan_flying([before], margins, scatter=0.0)
+                    plan = plan_flying([before], margins, scatter=0.0, axes=(axis,) if axis else AXES)
                     counts[_planned(plan, seconds)] += 1
                     if plan.needs and not plan.never:
                         planned.append(float(plan.flights * plan.seconds))
                     if _planned(plan, seconds) != "flown":
                         continue
                     told = (
-                        by_bandwidth(one, "0", axis, route, "none", "as flown", half)
+                        by_bandwidth(one, "0", axis, route, "none", "as flown")
                         if axis
-                        else str(_whole(one, "0", route, "none", half))
+                        else str(_whole(one, "0", route, "none"))
                     )
                     counts["sufficed"] += told == str(Outcome.AS_BEFORE)
                 cell = {"seconds": seconds, "activity": activity, "route": route, "judged": what}
@@ -195,7 +194,7 @@ def planner(aircraft: list[Aircraft], half: Half | None) -> Iterator[dict[str, o
 
 
 def _planned(plan: FlyingPlan, seconds: float) -> str:
-    if not plan.needs:
+    if plan.missing or not plan.needs:
         return "unmeasured"
     if plan.never:
         return "never"
@@ -219,16 +218,13 @@ def _sufficed(counts: Counter[str], planned: list[float]) -> dict[str, object]:
 
 def count(asked: argparse.Namespace) -> None:
     """Count, print, write."""
-    aircraft = read(asked.rows)
-    half = None
-    if asked.paired:
-        aircraft, half = [one for one in aircraft if is_held_out(one)], half_width
+    aircraft = [one for one in read(asked.rows) if is_held_out(one)]
     made = {
         "aircraft": {f"{s:g} s {a}": len(group) for (s, a), group in grouped(aircraft).items()},
         "seeds": ranges([one.seed for one in aircraft]),
-        "bandwidth": list(bandwidth_cells(aircraft, half)),
-        "whole": list(whole_cells(aircraft, half)),
-        "planner": list(planner(aircraft, half)),
+        "bandwidth": list(bandwidth_cells(aircraft)),
+        "whole": list(whole_cells(aircraft)),
+        "planner": list(planner(aircraft)),
     }
     if asked.others:
         made["others"] = list(count_others.cells(asked.others))
@@ -289,9 +285,8 @@ def main() -> None:
     )
     parser.add_argument("rows", nargs="+")
     parser.add_argument("--out")
-    parser.add_argument(
-        "--paired", action="store_true", help="errors of differences, held-out aircraft alone"
-    )
+    parser.add_argument("--others", help="rows of fly_others.py")
+    parser.add_argument("--planned", help="rows of fly_planned.py")
     count(parser.parse_args())
 
 

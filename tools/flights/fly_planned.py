@@ -74,11 +74,11 @@ def one_aircraft(task: tuple[int, str, float]) -> list[dict[str, Any]]:
                 )
                 done = later(size, plan.seconds)
                 after.append(estimated(f"after {number + 1}", aircraft, done, drawn[number + 1]))
-            verdict = judge([before], after, margins, scatter=told, axes=())
+            verdict = judge([before], after, margins, scatter=told)
             row |= {
                 "outcome": str(verdict.outcome),
                 "open": [one.quantity for one in verdict.open],
-                "power": min(need.power for need in plan.needs),
+                "power": plan.power,
             }
         rows.append(row)
     return rows

@@ -1,7 +1,7 @@
 """The error of a difference between two flights of one aircraft, calibrated by itself.
 
-``python tools/flights/paired_errors.py rows.jsonl`` proposes the table and shows how it does on the aircraft
-it was not fitted to.
+``python tools/flights/paired_errors.py rows.jsonl`` proposes the table of :mod:`asflown.core.verdict.paired`
+and shows how it does on the aircraft it was not fitted to.
 
 A kept interval holds a floor for what the aircraft does beyond the models
 (:mod:`asflown.core.behaviour.response.calibration`). Most of that is the same in both flights and cancels in
@@ -36,29 +36,6 @@ FIGURES = tuple(
     for margin in DEFAULTS
     if margin.quantity.startswith("axes.") and "stick" not in margin.quantity
 )
-Table = dict[tuple[str, str], tuple[Three, Three]]
-
-#: Factors and floors at the calibration's knots, fitted to half of the first 200 aircraft of each cell.
-FITTED: Table = {
-    ("known controller", "bandwidth"): ((0.95, 1.05, 1.15), (0.000493, 0.000863, 0.000848)),
-    ("known controller", "crossover"): ((0.9, 1, 1), (0, 0, 0.00211)),
-    ("known controller", "gain_margin"): ((0.5, 0.85, 0.75), (0.842, 0, 0.356)),
-    ("known controller", "overshoot"): ((0.65, 0.75, 0.65), (0.00201, 0.00166, 0.00179)),
-    ("known controller", "peak_sensitivity"): ((0.55, 0.75, 0.8), (0.0303, 0.0124, 0.0136)),
-    ("known controller", "phase_delay"): ((0.8, 1, 0.7), (0.0125, 0, 0.0327)),
-    ("known controller", "phase_margin"): ((0.75, 0.9, 0.9), (0.685, 0.334, 0.447)),
-    ("known controller", "rise_time"): ((0.7, 1, 0.75), (0.0109, 0, 0.0104)),
-    ("model-free", "bandwidth"): ((0.6, 0.5, 0.5), (0.00129, 0.00105, 0.00285)),
-    ("model-free", "crossover"): ((0.8, 0.95, 0.9), (0.0127, 0.00576, 0.00212)),
-    ("model-free", "gain_margin"): ((0.5, 0.4, 0.75), (1.25, 1.6, 0.732)),
-    ("model-free", "overshoot"): ((0.6, 0.6, 0.4), (0.000595, 0, 0.00159)),
-    ("model-free", "peak_sensitivity"): ((0.5, 0.9, 0.8), (0.0532, 0.0126, 0.0217)),
-    ("model-free", "phase_delay"): ((0.8, 0.95, 0.8), (0, 0.00319, 0.0201)),
-    ("model-free", "phase_margin"): ((0.75, 0.85, 0.9), (0.689, 0.293, 0)),
-    ("model-free", "rise_time"): ((0.65, 0.5, 0.65), (0.00535, 0.0135, 0.00301)),
-}
-#: What the fitted errors are multiplied by: the tails are longer than a normal error's.
-LONGER = 1.1
 
 
 def spread(row: Row, route: str, figure: str) -> float:
@@ -70,16 +47,6 @@ def spread(row: Row, route: str, figure: str) -> float:
     half = max(abs(high - value), abs(value - low)) / size
     extra = 1.96 * activity.between(floors)
     return math.sqrt(max(half**2 - extra**2, 0.0)) / activity.between(factors)
-
-
-def half_width(row: Row, route: str, figure: str) -> float:
-    """95 % half-width of one flight in a difference, in the figure's unit."""
-    value = row["routes"][route][figure][0]
-    activity = Activity(row["saturated"])
-    factors, floors = FITTED[route, figure]
-    size = abs(value) if figure in RELATIVE else 1.0
-    own = activity.between(factors) * spread(row, route, figure)
-    return LONGER * size * math.hypot(own, 1.96 * activity.between(floors) / math.sqrt(2.0))
 
 
 @dataclass(frozen=True)
@@ -174,7 +141,7 @@ def main() -> None:
     for (route, figure), found in sorted(differences(read(asked.rows)).items()):
         factors, floors = fitted([one for one in found if not one.held_out])
         told = [", ".join(f"{number:.3g}" for number in numbers) for numbers in (factors, floors)]
-        print(f'    ("{route}", "{figure}"): (({told[0]}), ({told[1]})),')
+        print(f'    ("{ROUTES[route]}", "{figure}"): (({told[0]}), ({told[1]})),')
         unit = "share" if margin_of(f"axes.roll.{figure}").scale is Scale.RATIO else _unit(figure)
         for seconds in sorted({one.seconds for one in found}):
             for activity in ACTIVITIES:

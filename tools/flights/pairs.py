@@ -12,7 +12,7 @@ from __future__ import annotations
 import json
 import math
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -24,7 +24,6 @@ from asflown.core.verdict.estimate import Estimate, FlightEstimates
 from asflown.core.verdict.margins import DEFAULTS, Margin, Weight, margin_of
 
 Row = dict[str, Any]
-Half = Callable[[Row, str, str], float]
 #: Names of routes in rows, and in estimates.
 ROUTES = {"known controller": "known_controller", "model-free": "model_free"}
 EDGE = math.log(1.15)
@@ -99,7 +98,6 @@ def estimates(
     *,
     figures: Sequence[str] | None = None,
     factors: dict[str, float] | None = None,
-    half: Half | None = None,
 ) -> FlightEstimates:
     """What a flight says of its axes, by one route.
 
@@ -109,25 +107,17 @@ def estimates(
         These alone; all where not given.
     factors
         By axis, what the bandwidth is multiplied by (scatter, or bringing it to the level).
-    half
-        Half-width of a row's figure by a route, in place of the kept interval's.
     """
     found: dict[str, Estimate] = {}
     for axis, row in rows.items():
         for figure, (value, low, high) in row["routes"].get(route, {}).items():
             if (figures is not None and figure not in figures) or low is None or high is None:
                 continue
-            if half is not None and _is_judged(figure):
-                width = half(row, route, figure)
-                low, high = value - width, value + width
             times = (factors or {}).get(axis, 1.0) if figure == "bandwidth" else 1.0
             found[f"axes.{axis}.{figure}"] = Estimate(times * value, times * low, times * high)
     seconds = next(iter(rows.values()))["seconds"]
-    return FlightEstimates(name, seconds, {"": {}, ROUTES[route]: found})
-
-
-def _is_judged(figure: str) -> bool:
-    return any(margin.quantity == f"axes.{{axis}}.{figure}" for margin in DEFAULTS)
+    saturated = {axis: row["saturated"] for axis, row in rows.items() if row["saturated"] is not None}
+    return FlightEstimates(name, seconds, {"": {}, ROUTES[route]: found}, saturated=saturated)
 
 
 def at_level(before: Row, after: Row, level: str) -> float:

@@ -79,7 +79,7 @@ def test_a_few_pairs_are_judged_as_they_are(tools: dict[str, ModuleType], aircra
     """Nothing changed never differs, a fifth is never as before, and the edges are seldom either."""
     told = {
         level: Counter(
-            tools["count_pairs"].by_bandwidth(one, level, axis, KNOWN, "none", "as flown", None)
+            tools["count_pairs"].by_bandwidth(one, level, axis, KNOWN, "none", "as flown")
             for one in aircraft
             for axis in one.after.get(level, {})
         )

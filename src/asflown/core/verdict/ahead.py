@@ -8,7 +8,7 @@ more flights help, a longer one does not.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,11 +18,10 @@ from asflown.core.verdict.estimate import FlightEstimates
 from asflown.core.verdict.margins import Margin
 from asflown.core.verdict.power import powers, powers_beyond
 from asflown.core.verdict.scatter import Scatter
+from asflown.core.verdict.sides import LEAST, Number
 from asflown.core.verdict.tost import LEVEL
 
 Float = npt.NDArray[np.float64]
-#: Standard error that no length takes away, on the margin's scale, of a quantity by a route.
-Floor = Callable[[str, str], float]
 
 #: Chance that the planned flying suffices.
 WANTED = 0.9
@@ -69,7 +68,7 @@ class Ahead:
         if self.after is None:
             own, moved = measuring / FLIGHTS, between / FLIGHTS
         else:
-            one, further = 1.0 / max(sum(self.after), 1e-300), 1.0 / np.maximum(measuring + between, 1e-300)
+            one, further = 1.0 / max(sum(self.after), LEAST), 1.0 / np.maximum(measuring + between, LEAST)
             total = (one + FLIGHTS * further) ** 2
             own = (one**2 * self.after[0] + FLIGHTS * further**2 * measuring) / total
             moved = (one**2 * self.after[1] + FLIGHTS * further**2 * between) / total
@@ -113,12 +112,10 @@ def at(grid: Float, flying: More) -> float:
     return float(grid[flying.flights - 1, (flying.seconds - SHORTEST) // STEP])
 
 
-def each_of(
-    numbers: Sequence[tuple[float, float]], flights: Sequence[FlightEstimates], floor: float
-) -> tuple[float, float]:
+def each_of(numbers: Sequence[Number], flights: Sequence[FlightEstimates]) -> tuple[float, float]:
     """``c²`` and ``floor²`` of a further flight, from the errors and lengths of those flown."""
     constants = [
-        max(error**2 - floor**2, 0.0) * flight.seconds
-        for (_, error), flight in zip(numbers, flights, strict=True)
+        max(one.error**2 - one.floor**2, 0.0) * flight.seconds
+        for one, flight in zip(numbers, flights, strict=True)
     ]
-    return sum(constants) / len(constants), floor**2
+    return sum(constants) / len(constants), sum(one.floor**2 for one in numbers) / len(numbers)

@@ -48,12 +48,15 @@ class FlightEstimates:
         By route, by quantity; quantities that have one way only are under an empty route.
     reasons
         Why a quantity has no number.
+    saturated
+        By axis, share of rows with a motor at its end, where it is known.
     """
 
     id: str
     seconds: float
     routes: Mapping[str, Mapping[str, Estimate]]
     reasons: Mapping[str, str] = field(default_factory=dict)
+    saturated: Mapping[str, float] = field(default_factory=dict)
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -82,6 +85,13 @@ def of_evidence(id: str, seconds: float, evidence: Iterable[Evidence]) -> Flight
     reasons: dict[str, str] = {}
     evidence = tuple(evidence)
     hover = next((one for one in evidence if one.quantity == "motors.hover"), None)
+    saturated = {
+        one.quantity.split(".")[1]: one.value
+        for one in evidence
+        if one.quantity.startswith("axes.")
+        and one.quantity.endswith(".saturated_share")
+        and one.value is not None
+    }
     for one in evidence:
         name, route = _placed(one.quantity)
         try:
@@ -99,7 +109,7 @@ def of_evidence(id: str, seconds: float, evidence: Iterable[Evidence]) -> Flight
         elif one.reason is not None and not route:
             reasons[name] = one.reason
     _of_hover(routes[""], reasons, hover)
-    return FlightEstimates(id, seconds, routes, reasons)
+    return FlightEstimates(id, seconds, routes, reasons, saturated)
 
 
 def _of_hover(plain: dict[str, Estimate], reasons: dict[str, str], hover: Evidence | None) -> None:

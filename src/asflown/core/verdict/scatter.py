@@ -12,6 +12,8 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from asflown.core.verdict.sides import Number
+
 #: Degrees of freedom that the prior counts for. Common practice, no source.
 PRIOR_DOF = 4.0
 
@@ -42,9 +44,7 @@ class Scatter:
         return f"a prior and {self.flights} flights"
 
 
-def scatter_of(
-    prior: float, groups: Sequence[Sequence[tuple[float, float]]], *, prior_dof: float = PRIOR_DOF
-) -> Scatter:
+def scatter_of(prior: float, groups: Sequence[Sequence[Number]], *, prior_dof: float = PRIOR_DOF) -> Scatter:
     """Scatter from a prior and from flights of the same settings.
 
     Parameters
@@ -52,7 +52,7 @@ def scatter_of(
     prior
         Standard deviation, on the margin's scale.
     groups
-        Flights of one setting each, as (value, standard error).
+        Flights of one setting each.
 
     Notes
     -----
@@ -65,11 +65,11 @@ def scatter_of(
     for group in groups:
         if len(group) < 2:
             continue
-        values = [value for value, _ in group]
+        values = [one.value for one in group]
         mean = sum(values) / len(values)
         free = len(values) - 1
         seen = sum((value - mean) ** 2 for value in values) / free
-        measuring = sum(error**2 for _, error in group) / len(group)
+        measuring = sum(one.error**2 for one in group) / len(group)
         total += free * max(0.0, seen - measuring)
         dof += free
         flights += len(group)
