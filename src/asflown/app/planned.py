@@ -51,24 +51,35 @@ def as_planned(line: Line) -> Line:
     return replace(line, disposition=option.disposition, new=option.new)
 
 
-def planned_settings(store: Store, refit: Refit, plan: Plan | None = None) -> Planned | None:
+def planned_settings(
+    store: Store, refit: Refit, plan: Plan | None = None, *, sure: bool = False
+) -> Planned | None:
     """The settings after a refit, by key and by role; ``None`` where the new release has no catalog.
 
     Parameters
     ----------
     plan
         Decisions applied; the refit's standing one when not given.
+    sure
+        Whether a setting that an open decision may still give another value counts as open, whatever it
+        has so far.
     """
     plan = plan or plans.standing(store, refit)
     catalog = catalog_of(store, refit.to_release)
     if plan is None or catalog is None:
         return None
     found = kept.record(store, refit.source or refit.found)
-    return of_plan(plan, catalog, found)
+    return of_plan(plan, catalog, found, sure=sure)
 
 
-def of_plan(plan: Plan, catalog: Catalog, found: Record) -> Planned:
-    """The settings that a plan leaves, under the new release's catalog, with the banks in use as found."""
+def of_plan(plan: Plan, catalog: Catalog, found: Record, *, sure: bool = False) -> Planned:
+    """The settings that a plan leaves, under the new release's catalog, with the banks in use as found.
+
+    Parameters
+    ----------
+    sure
+        As for `planned_settings`.
+    """
     values: dict[Key, str] = {}
     waiting: set[Key] = set()
     for held in plan.lines:
@@ -87,6 +98,8 @@ def of_plan(plan: Plan, catalog: Catalog, found: Record) -> Planned:
             factory = catalog.factory_value(key)
             if key not in values and key not in waiting and factory is not None:
                 values[key] = factory
+    if sure:
+        values = {key: value for key, value in values.items() if key not in waiting}
     still = frozenset(waiting - values.keys())
     banks = tuple(roles.active_banks(found, catalog))
     return Planned(
@@ -94,8 +107,16 @@ def of_plan(plan: Plan, catalog: Catalog, found: Record) -> Planned:
     )
 
 
-def planned_controllers(store: Store, refit: Refit, plan: Plan | None = None) -> Declared:
-    """The controllers of an aircraft's axes after its refit, or why they are not known."""
+def planned_controllers(
+    store: Store, refit: Refit, plan: Plan | None = None, *, sure: bool = False
+) -> Declared:
+    """The controllers of an aircraft's axes after its refit, or why they are not known.
+
+    Parameters
+    ----------
+    plan, sure
+        As for `planned_settings`.
+    """
     from asflown.app.flights.known import Declared, controllers_of, not_known
 
     release = refit.to_release
@@ -103,16 +124,16 @@ def planned_controllers(store: Store, refit: Refit, plan: Plan | None = None) ->
     structures = kept_release[0].control if kept_release else None
     if not structures:
         return not_known(f"{release} declares no control structure (control.toml)", release=release)
-    planned = planned_settings(store, refit, plan)
+    planned = planned_settings(store, refit, plan, sure=sure)
     if planned is None:
         return not_known(f"{release} has no catalog that says what the settings mean", release=release)
     made = controllers_of(structures, planned.read, f"the plan of {refit.id}", release)
-    reasons = {axis: _with_open(reason, planned, axis) for axis, reason in made.reasons.items()}
+    reasons = {axis: with_open(reason, planned) for axis, reason in made.reasons.items()}
     return Declared(made.controllers, reasons, None, release)
 
 
-def _with_open(reason: str, planned: Planned, axis: str) -> str:
-    """The reason, with what is still to be decided of the rate loop."""
+def with_open(reason: str, planned: Planned) -> str:
+    """The reason why something is not known, with what of it is still to be decided."""
     by_name = planned.catalog.by_name
     names = sorted(
         {

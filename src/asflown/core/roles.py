@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 
@@ -55,23 +55,13 @@ def values_by_role(
     RoleValues
         A role that two parameters have, or several indexes of one, has no number unless all agree.
     """
-    active = frozenset(banks)
-    named: dict[str, list[ParameterDef]] = {}
-    for parameter in catalog.parameters:
-        if parameter.role:
-            named.setdefault(parameter.role, []).append(parameter)
     values: dict[str, float] = {}
     stored: dict[str, float] = {}
     unusable: dict[str, str] = {}
-    for role, parameters in named.items():
-        texts = {
-            (parameter.name, text): parameter
-            for parameter in parameters
-            for text in _texts(parameter, settings, catalog, active, factory)
-        }
+    for role, told in texts_by_role(settings, catalog, banks=banks, factory=factory).items():
         try:
-            read = [_read(parameter, text) for (_, text), parameter in texts.items()]
-            stored[role], said = _one(role, parameters, read)
+            read = [_read(parameter, text) for parameter, text in told.texts]
+            stored[role], said = _one(role, told.parameters, read)
         except ValueError as error:
             unusable[role] = str(error)
             continue
@@ -80,6 +70,44 @@ def values_by_role(
         else:
             unusable[role] = said
     return RoleValues(values, stored, unusable)
+
+
+@dataclass(frozen=True, slots=True)
+class RoleTexts:
+    """The parameters that have one role, and what the settings say of them.
+
+    Attributes
+    ----------
+    texts
+        Parameter and value as printed, each pair once; of the banks in use where any is.
+    """
+
+    parameters: tuple[ParameterDef, ...]
+    texts: tuple[tuple[ParameterDef, str], ...]
+
+
+def texts_by_role(
+    settings: Mapping[Key, str],
+    catalog: Catalog,
+    *,
+    banks: Iterable[str] = (),
+    factory: bool = False,
+) -> dict[str, RoleTexts]:
+    """Every role of a catalog with the settings' own texts; the parameters are those of `values_by_role`."""
+    active = frozenset(banks)
+    named: dict[str, list[ParameterDef]] = {}
+    for parameter in catalog.parameters:
+        if parameter.role:
+            named.setdefault(parameter.role, []).append(parameter)
+    made: dict[str, RoleTexts] = {}
+    for role, parameters in named.items():
+        texts = {
+            (parameter.name, text): (parameter, text)
+            for parameter in parameters
+            for text in _texts(parameter, settings, catalog, active, factory)
+        }
+        made[role] = RoleTexts(tuple(parameters), tuple(texts.values()))
+    return made
 
 
 def of_record(record: Record, catalog: Catalog) -> RoleValues:
@@ -123,7 +151,7 @@ def _texts(
 Read = tuple[float, float | str]
 
 
-def _one(role: str, parameters: list[ParameterDef], read: list[Read]) -> Read:
+def _one(role: str, parameters: Sequence[ParameterDef], read: list[Read]) -> Read:
     names = ", ".join(parameter.name for parameter in parameters)
     if not read:
         raise ValueError(f"{names} is not in the settings")
@@ -141,7 +169,7 @@ def _read(parameter: ParameterDef, text: str) -> Read:
     ValueError
         When it is no number at all.
     """
-    choice = _choice(parameter, text)
+    choice = choice_of(parameter, text)
     exact = number(text if choice is None else choice.value)
     if exact is None or not math.isfinite(float(exact)):
         raise ValueError(f"{parameter.name} is '{text}', no number")
@@ -155,7 +183,7 @@ def _read(parameter: ParameterDef, text: str) -> Read:
     return stored, float(Fraction(exact) * factor)
 
 
-def _choice(parameter: ParameterDef, text: str) -> Choice | None:
+def choice_of(parameter: ParameterDef, text: str) -> Choice | None:
     """The choice or plain value a text is, by its value (``0.00`` is ``0``) or its label."""
     value = number(text)
     for choice in (*parameter.choices, *parameter.plain_values):

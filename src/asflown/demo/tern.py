@@ -92,9 +92,9 @@ def _common() -> Iterator[_Item]:
                 "the gyro is smoothed above this", "160")  # fmt: skip
     yield _Item("still.brake", "int", "90", "1", "20", "400", "Hz", "derivative_filter.cutoff", "handling",
                 "what brakes is smoothed above this", "95")  # fmt: skip
-    yield _Item("pack.low", "float", "3.5", "0.01", "3.0", "4.0", "V", "battery.cell_low", "safety",
+    yield _Item("pack.low", "float", "3.5", "0.01", "3.0", "4.0", "V", "pack.cell_warning_voltage", "safety",
                 "a cell below this warns", "3.55")  # fmt: skip
-    yield _Item("radio.lost.wait", "float", "1.0", "0.1", "0.1", "10", "s", "link_loss.delay", "safety",
+    yield _Item("radio.lost.wait", "float", "1.0", "0.1", "0.1", "10", "s", "radio_loss.delay", "safety",
                 "how long without the radio before it lands", "0.8")  # fmt: skip
     yield _Item("lamp.bright", "int", "60", "1", "0", "100", "%", "", "comfort",
                 "brightness of the lamps", "80")  # fmt: skip
@@ -167,7 +167,7 @@ def _catalog(release: str) -> bytes:
     rows = ["name,group,type,units,min,max,default,decimals,role,factor,consequence,belonging,description"]
     for item in _items(release):
         decimals = len(item.step.partition(".")[2])
-        belonging = "pilot" if item.role.startswith(("battery", "link")) else "airframe"
+        belonging = "pilot" if item.role.startswith(("pack", "radio_loss")) else "airframe"
         factor = "1" if item.role else ""
         rows.append(
             f"{item.name},{item.name.partition('.')[0]},{item.kind},{item.unit},{item.low},{item.high},"

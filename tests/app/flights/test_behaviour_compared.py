@@ -12,12 +12,8 @@ from asflown.app.aircraft import new_aircraft
 from asflown.app.behaviour import behaviour_of, compare_behaviour
 from asflown.app.releases import add_release
 from asflown.app.take_record import Request, take_record
-from asflown.app.views.behaviour_shown import (
-    behaviour_json,
-    behaviour_sheet,
-    compared_behaviour_json,
-    compared_behaviour_sheet,
-)
+from asflown.app.views.behaviour_compared import compared_behaviour_json, compared_behaviour_sheet
+from asflown.app.views.behaviour_shown import behaviour_json, behaviour_sheet
 from asflown.core.aircraft import Aircraft
 from asflown.demo import releases, scenario
 from asflown.demo.flight import OLD_LOOP
@@ -54,7 +50,11 @@ def test_the_same_settings_change_nothing(plover):
     made = compare_behaviour(plover.store, "plover-001", "plover-002")
     assert made.is_same
     sheet = compared_behaviour_sheet(made)
-    assert sheet.sentence == "Roll: nothing changes. Pitch: nothing changes. Yaw: nothing changes."
+    assert sheet.sentence == (
+        "Radio, arming and battery settings: all 19 as before. Roll: nothing changes. Pitch: nothing changes."
+        " Yaw: nothing changes. The stick asks for the same in roll, pitch and yaw."
+    )
+    assert not sheet.warnings
     assert any("none was measured" in note for note in sheet.notes)
 
 
@@ -89,9 +89,14 @@ def test_what_is_not_declared_is_not_compared(work):
     take_record(work, Request(scenario.found_listing(), "listing.txt", "plover"))
     made = compare_behaviour(work.store, "plover", "plover-001")
     assert (made.axes, made.is_same) == ({}, False)
-    (note,) = compared_behaviour_sheet(made).notes
-    assert note == "Roll, pitch, yaw: marram-4.1 declares no control structure (control.toml)."
-    assert not behaviour_sheet(behaviour_of(work.store, "plover")).tables
+    sheet = compared_behaviour_sheet(made)
+    assert sheet.notes[:2] == (
+        "Roll, pitch, yaw: marram-4.1 declares no control structure (control.toml).",
+        "The stick in roll, pitch, yaw: marram-4.1 declares no curve of the stick (control.toml).",
+    )
+    assert "all 19 as before" in sheet.sentence  # the catalog alone is enough for the statements
+    (table,) = behaviour_sheet(behaviour_of(work.store, "plover")).tables
+    assert table.columns == ("about", "what", "says")
 
 
 def test_an_axis_without_gains_is_said_not_divided_by(plover):

@@ -1,0 +1,1 @@
+"""What settings say about losing the radio, arming, disarming and the battery, as plain statements."""
