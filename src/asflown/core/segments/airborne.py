@@ -23,7 +23,8 @@ IDLE = 0.08
 #: Seconds of low collective that belong to the flight (a dive), and the shortest flight.
 DIVE, SHORTEST = 2.5, 1.0
 
-_OFF_WORDS = ("0", "false", "no", "off", "disarmed", "safe", "standby")
+#: Words of the armed label that say the motors may not turn.
+OFF_WORDS = ("0", "false", "no", "off", "disarmed", "safe", "standby")
 
 
 @dataclass(frozen=True, eq=False)
@@ -134,6 +135,6 @@ def _collective(slow: Slow) -> tuple[FloatArray | None, str]:
 
 
 def _armed(labels: Labels, time: FloatArray) -> BoolArray:
-    live = np.array([word.strip().lower() not in _OFF_WORDS for word in labels.words])
+    live = np.array([word.strip().lower() not in OFF_WORDS for word in labels.words])
     held = np.searchsorted(labels.time, time, side="right") - 1
     return np.asarray(np.where(held >= 0, live[np.maximum(held, 0)], True))

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from cyclopts import App
 
+from asflown.faces.cli.behaviour_read import read
 from asflown.faces.cli.options import NO_OPTIONS, Common
 
 app = App(name="behaviour", help="Show what settings amount to in flight, and what others change in it.")
+app.command(read, name="read")
 
 
 @app.command(name="show")
