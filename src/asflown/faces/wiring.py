@@ -127,6 +127,13 @@ def read_bag(path: str) -> Mapping[str, bytes]:
     return read_bag(path)
 
 
+def unpacked(data: bytes, name: str) -> Mapping[str, bytes]:
+    """The files of a zip that somebody brought, within bounds."""
+    from asflown.formats import zipped
+
+    return zipped.unpack(data, name)
+
+
 def write_folder(path: str, files: Mapping[str, bytes]) -> Path:
     """Write a folder that must not be there yet, whole or not at all."""
     from asflown.adapters.folders import write_folder

@@ -237,6 +237,17 @@ def _table(made: Made, show: Show) -> Table:
     )
 
 
+def folds_of(made: Made) -> tuple[tuple[Show, str, int], ...]:
+    """The foldings with what each shows, and how many settings that are."""
+    counts = {
+        Show.NEEDS_YOU: sum(map(_is_open, made.plan.lines)),
+        Show.CHANGED: sum(map(_is_changed, made.plan.lines)),
+        Show.ALL: len(made.plan.lines),
+    }
+    words = {Show.NEEDS_YOU: "needs you", Show.CHANGED: "changed", Show.ALL: "all"}
+    return tuple((show, words[show], counts[show]) for show in Show)
+
+
 def groups_table(groups: Sequence[Group], folded: tuple[str, ...] = ()) -> Table:
     """Open groups, safety first: what is asked, and the choices."""
     rows = tuple(

@@ -66,6 +66,7 @@ COMMANDS: tuple[Command, ...] = (
     Command("verify", "verify:verify", "check logbooks and originals, rehearse the way back", KEEP),
     Command("handover", "handover:handover", "put one aircraft into a self-checking folder or zip", KEEP),
     Command("receive", "receive:receive", "take in what was handed over", KEEP),
+    Command("serve", "serve:serve", "show everything as pages in a browser on this machine", ABOUT),
     Command("demo", "demo:demo", "build and run the worked example, and narrate it", ABOUT),
     Command("schema", "schema:schema", "print the JSON Schema of a file people write", ABOUT),
     Command("completion", "completion:completion", "print shell completion for bash, zsh or fish", ABOUT),

@@ -1,0 +1,1 @@
+"""The one template set of sheets for page, print and PDF."""

@@ -1,0 +1,61 @@
+"""Templates of sheets, and what they are filled with."""
+
+from __future__ import annotations
+
+from functools import cache
+from importlib.resources import files
+from typing import TYPE_CHECKING, Any
+
+from markupsafe import Markup
+
+from asflown.faces.sheets.linked import linked, next_act
+
+if TYPE_CHECKING:
+    from jinja2 import Environment
+
+#: Marks of a carry-over that stand before a word; drawn in the mono type.
+_ASSETS = "assets"
+
+
+@cache
+def environment() -> Environment:
+    """The templates; everything put into them is escaped."""
+    from jinja2 import Environment, PackageLoader, StrictUndefined
+
+    made = Environment(
+        loader=PackageLoader("asflown.faces.sheets"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    made.globals["next_act"] = next_act
+    made.globals["linked"] = linked
+    return made
+
+
+def filled(template: str, **values: Any) -> str:
+    """A template filled in."""
+    return environment().get_template(template).render(**values)
+
+
+def asset(name: str) -> bytes:
+    """The bytes of a carried file.
+
+    Raises
+    ------
+    FileNotFoundError
+        When there is no such file.
+    """
+    parts = name.split("/")
+    if any(part in ("", ".", "..") or "\\" in part for part in parts):
+        raise FileNotFoundError(name)
+    place = files("asflown.faces.sheets").joinpath(_ASSETS, *parts)
+    if not place.is_file():
+        raise FileNotFoundError(name)
+    return place.read_bytes()
+
+
+def style() -> Markup:
+    """The whole style as text, for a file that stands alone."""
+    return Markup(asset("sheet.css").decode())
