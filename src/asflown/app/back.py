@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from asflown.app import gates, state
 from asflown.app.folder_text import go_back_text
@@ -85,7 +85,14 @@ def prepare_back(work: Workplace, aircraft: str, deliver: Deliver | None = None)
     NeedsPerson
         When the way back is incomplete, or the refit has ended otherwise.
     """
-    job = _can_go_back(work, aircraft)
+    ready = _ready(work, _can_go_back(work, aircraft))
+    job = ready.job
+    if not ready.was_kept and not gates.is_passed(job.refit, GateName.WAY_BACK):
+        job = _keep_way(work, job, ready.listing, file_names(job)[BACK], ready.way)
+    return replace(ready, job=job, place=deliver(ready.files) if deliver else "")
+
+
+def _ready(work: Workplace, job: Job) -> BackReady:
     way = way_back(job.found, job.old, job.aircraft)
     made = job.refit.write_out
     if made is not None:
@@ -97,10 +104,18 @@ def prepare_back(work: Workplace, aircraft: str, deliver: Deliver | None = None)
     original = work.store.original(job.found.originals[0].sha256)
     text = go_back_text(job, way, names)
     files = {README: text.encode(), names[BACK]: data, names[ORIGINAL]: original}
-    if made is None and not gates.is_passed(job.refit, GateName.WAY_BACK):
-        job = _keep_way(work, job, data, names[BACK], way)
-    place = deliver(files) if deliver else ""
-    return BackReady(job, way, data, files, made is not None, work.clock.now(), place)
+    return BackReady(job, way, data, files, made is not None, work.clock.now())
+
+
+def shown_back(work: Workplace, aircraft: str) -> BackReady:
+    """The same to look at: nothing is kept or entered.
+
+    Raises
+    ------
+    NeedsPerson
+        As :func:`prepare_back` does.
+    """
+    return _ready(work, _can_go_back(work, aircraft))
 
 
 def prove_back(work: Workplace, aircraft: str, reading: Reading) -> BackDone:

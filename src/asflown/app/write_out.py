@@ -125,6 +125,40 @@ def write_out(
     return WrittenOut(job, plan, chosen, ordered, way, files, sheet, at, place, why, remarks)
 
 
+def written_again(work: Workplace, aircraft: str) -> WrittenOut:
+    """What was written out for the open refit, from what was kept; nothing is made or entered.
+
+    Raises
+    ------
+    NeedsPerson
+        When nothing was written out, or the way back cannot be made any more.
+    """
+    job = state.open_job(work, aircraft)
+    plan = state.written_plan(work.store, job.refit)
+    made = job.refit.write_out
+    assert made is not None
+    way = way_back(job.found, job.old, job.aircraft)
+    chosen = selection(plan, job.new, made.everything)
+    names = file_names(job)
+    files = {
+        README: readme(job, plan, way, names, everything=made.everything).encode(),
+        names[WRITE]: work.store.original(made.listing.sha256),
+        names[BACK]: work.store.original(made.back_listing.sha256),
+        names[ORIGINAL]: work.store.original(made.back_original.sha256),
+    }
+    entry = next(
+        (
+            one
+            for one in reversed(work.store.book(aircraft))
+            if one.kind == "write-out" and one.body.get("refit") == job.refit.id
+        ),
+        None,
+    )
+    sheet = 0 if entry is None else int(entry.body.get("sheet", 0))
+    at = work.clock.now() if entry is None else entry.at
+    return WrittenOut(job, plan, chosen, writing_order(chosen.write, job.new), way, files, sheet, at)
+
+
 def _shape_says(made: Written, what: str) -> Iterable[str]:
     """Where another listing had to lend its shape."""
     if made.shape.name != OwnShape.name:

@@ -134,6 +134,13 @@ def unpacked(data: bytes, name: str) -> Mapping[str, bytes]:
     return zipped.unpack(data, name)
 
 
+def packed(files: Mapping[str, bytes], folder: str) -> bytes:
+    """Files as a zip, all below one folder."""
+    from asflown.formats import zipped
+
+    return zipped.pack(files, folder)
+
+
 def write_folder(path: str, files: Mapping[str, bytes]) -> Path:
     """Write a folder that must not be there yet, whole or not at all."""
     from asflown.adapters.folders import write_folder

@@ -51,13 +51,15 @@ class Given:
     causes: tuple[Cause, ...] = ()
 
 
-def give(work: Workplace, aircraft: str, *, scatter: float | None = None) -> Given:
+def give(work: Workplace, aircraft: str, *, scatter: float | None = None, is_noted: bool = True) -> Given:
     """Judge the flights after a refit by those before it, and note it in the logbook.
 
     Parameters
     ----------
     scatter
         A factor on the prior spread between flights, taken as known; ``None``: moderated by the flights.
+    is_noted
+        Whether the logbook and the refit's gate are told.
 
     Raises
     ------
@@ -79,7 +81,8 @@ def give(work: Workplace, aircraft: str, *, scatter: float | None = None) -> Giv
     held = () if foreseen is None else expected(made, foreseen.axes)
     causes = causes_of(work.store, made, held, foreseen, refit, margins)
     given = Given(sides, made, margins, kept_margins, foreseen, scatter, held, causes)
-    _note(work, given)
+    if is_noted:
+        _note(work, given)
     return given
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from asflown.app import state
+from asflown.app.cards import Cards
 from asflown.app.sign import NO_CERTIFICATE, Signed
 from asflown.app.views.carry_json import account_json
 from asflown.app.views.sheet import Sheet, Table, account_line, counted, short
@@ -54,6 +55,27 @@ def signed_sheet(signed: Signed) -> Sheet:
             f"as left {short(signed.as_left.digest)}",
             f"plan {short(plan.digest)}",
         ),
+    )
+
+
+def before_signing(cards: Cards) -> Sheet:
+    """What a sign-off would claim now."""
+    job = cards.job
+    head = [("aircraft", cards.aircraft), ("date", cards.at)]
+    if job is None:
+        return Sheet("Sign-off", tuple(head), "There is no refit to sign off.")
+    refit = job.refit
+    head += [
+        ("release", f"{refit.from_release or 'not stated'} → {refit.to_release}"),
+        ("refit", f"{refit.id}, {refit.state.value}"),
+    ]
+    says = "It is closed" if refit.state.is_closed else f"Signed now it would say: {cards.proven}"
+    return Sheet(
+        "Sign-off",
+        tuple(head),
+        f"{says}.",
+        tables=(Table(("gate", "answer", "statement"), state.gate_rows(refit), title="Gates"),),
+        notes=(NO_CERTIFICATE,),
     )
 
 

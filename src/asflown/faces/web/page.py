@@ -26,6 +26,8 @@ class Field:
     ----------
     kind
         ``text``, ``area``, ``choice``, ``ways`` (radio buttons), ``tick``, ``file``, ``files`` or ``hidden``.
+    is_aside
+        Seldom wanted: folded away under the act's ``aside``.
     """
 
     name: str
@@ -35,6 +37,7 @@ class Field:
     ways: tuple[Way, ...] = ()
     needed: bool = False
     hint: str = ""
+    is_aside: bool = False
 
 
 @dataclass(frozen=True)
@@ -63,6 +66,7 @@ class Act:
     address: str = ""
     cautions: tuple[str, ...] = ()
     is_in_place: bool = False
+    aside: str = "more"
 
     @property
     def has_file(self) -> bool:

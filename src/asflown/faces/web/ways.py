@@ -78,6 +78,21 @@ PLACES = (
     _place("/aircraft/{aircraft}/plan", "carry:look", "carry:act"),
     _place("/aircraft/{aircraft}/decide/{group}", "carry:slip", "carry:decide"),
     _place("/aircraft/{aircraft}/not-now", "carry:not_now", "carry:put_off"),
+    _place("/aircraft/{aircraft}/write", "writing:look", "writing:act"),
+    _place("/aircraft/{aircraft}/read-back", "writing:read_back", "writing:compare"),
+    _place("/aircraft/{aircraft}/back", "writing:back", "writing:go_back"),
+    _place("/aircraft/{aircraft}/cards", "cards:look"),
+    _place("/aircraft/{aircraft}/card/{card}", "cards:one", "cards:mark"),
+    _place("/aircraft/{aircraft}/gates", "cards:gates", "cards:answer"),
+    _place("/aircraft/{aircraft}/sign", "cards:sign", "cards:put_name"),
+    _place("/aircraft/{aircraft}/flights", "flying:flights", "flying:add"),
+    _place("/flight/{flight}", "flying:one"),
+    _place("/aircraft/{aircraft}/predict", "flying:predict"),
+    _place("/aircraft/{aircraft}/retune", "flying:retune"),
+    _place("/aircraft/{aircraft}/test-card", "flying:test_card", "flying:seal"),
+    _place("/aircraft/{aircraft}/verdict", "flying:verdict", "flying:accept"),
+    _place("/hand-over", "handing:look", "handing:act"),
+    _place("/work/{work}", "waiting:look"),
 )
 
 

@@ -70,7 +70,8 @@ def _shown(asked: Asked, made: Made) -> Page:
     here = folding or (Show.NEEDS_YOU if made.plan.open_groups else Show.CHANGED)
     groups = asked_of(made) if here is Show.NEEDS_YOU else ()
     if groups:
-        sheet = replace(sheet, tables=sheet.tables[1:])
+        # the questions stand on the page itself, in place of the table and of the way to them
+        sheet = replace(sheet, tables=sheet.tables[1:], next_act=sheet.next_act[1:])
     folds = tuple(
         Link(f"{words} ({number})", f"{at('aircraft', aircraft, 'plan')}?show={show}", show is here)
         for show, words, number in folds_of(made)
@@ -98,8 +99,7 @@ def _group_act(group: Any) -> Act:
         Way(one.word, f"{one.says}{' (recommended)' if one.is_recommended else ''}") for one in group.choices
     )
     typed = tuple(
-        Field(f"value.{one.name}", f"{one.name} (found: {one.found})", hint="only for: a value of your own")
-        for one in group.typed
+        Field(f"value.{one.name}", f"{one.name} (found: {one.found})", is_aside=True) for one in group.typed
     )
     return Act(
         f"decide:{group.id}",
@@ -110,6 +110,7 @@ def _group_act(group: Any) -> Act:
             Field("why", "Why", needed=True, hint="goes into the logbook"),
         ),
         is_in_place=True,
+        aside="a value of your own",
     )
 
 

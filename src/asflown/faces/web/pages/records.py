@@ -124,14 +124,15 @@ _LISTING = Field(
 )
 _PASTED = Field("pasted", "Or paste it here", "area")
 _MORE = (
-    Field("release", "Release it was read under", hint="the aircraft's own where left empty"),
-    Field("at", "When it was read", hint="e.g. 2026-03-07T09:12; now where left empty"),
+    Field("release", "Release it was read under", hint="the aircraft's own where left empty", is_aside=True),
+    Field("at", "When it was read", hint="e.g. 2026-03-07T09:12; now where left empty", is_aside=True),
     Field(
         "moment",
         "What it is",
         "choice",
         "as-found",
         (Way("as-found", "as found on the aircraft"), Way("factory", "factory listing of the release")),
+        is_aside=True,
     ),
     Field(
         "extent",
@@ -139,10 +140,16 @@ _MORE = (
         "choice",
         "",
         (Way("", "found out"), Way("full", "every setting"), Way("changes-only", "only what was changed")),
+        is_aside=True,
     ),
-    Field("set_aside", "Lines that are no settings", hint="e.g. 3,7-9 or all"),
-    Field("shape", "Shape of a line", hint="only where it was read wrongly, e.g. set {name} = {value}"),
-    Field("against", "A second reading to compare with", "file"),
+    Field("set_aside", "Lines that are no settings", hint="e.g. 3,7-9 or all", is_aside=True),
+    Field(
+        "shape",
+        "Shape of a line",
+        hint="only where it was read wrongly, e.g. set {name} = {value}",
+        is_aside=True,
+    ),
+    Field("against", "A second reading to compare with", "file", is_aside=True),
 )
 _CAUTION = "Propellers off and people clear while the board is connected."
 

@@ -1,0 +1,137 @@
+"""Bench and test cards, the gates, and the sign-off."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from asflown.errors import UsageError
+from asflown.faces.web.addresses import at
+from asflown.faces.web.page import Act, Asked, Field, Go, Page, Way
+from asflown.faces.web.pages.beside import others
+
+_RESULTS = (Way("pass", "pass"), Way("fail", "fail"), Way("not-tested", "not tested"))
+_ANSWERS = (
+    Way("passed", "passed"),
+    Way("failed", "failed"),
+    Way("impossible", "impossible"),
+    Way("skipped", "skipped"),
+)
+
+
+def look(asked: Asked) -> Page:
+    """Every card with its result."""
+    from asflown.app.cards import cards_of
+    from asflown.app.views.cards_shown import cards_json, cards_sheet
+
+    found = cards_of(asked.work, asked["aircraft"])
+    names = {
+        f"{one.card.id}: {one.card.title}": at("aircraft", found.aircraft, "card", one.card.id)
+        for one in found.states
+    }
+    return Page(
+        cards_sheet(found),
+        lambda: cards_json(found),
+        names=names,
+        others=others(found.aircraft),
+        whose=found.aircraft,
+    )
+
+
+def one(asked: Asked) -> Page:
+    """One card, and where its result is noted."""
+    from asflown.app.cards import cards_of
+    from asflown.app.views.card_sheet import card_sheet
+    from asflown.app.views.cards_shown import card_json
+
+    cards = cards_of(asked.work, asked["aircraft"])
+    found = cards.find(asked["card"])
+    fields = (
+        Field("result", "Result", "ways", "", _RESULTS, needed=True),
+        Field("note", "Note", "area", hint="values read, and what was seen"),
+    )
+    act = Act("mark", "Note the result", fields)
+    return Page(
+        card_sheet(cards, found),
+        lambda: card_json(found),
+        acts=(act,) if cards.job else (),
+        others=others(cards.aircraft),
+        whose=cards.aircraft,
+    )
+
+
+def mark(asked: Asked) -> Go:
+    """Note a card's result."""
+    from asflown.app import cards as job
+
+    sent = asked.sent
+    assert sent is not None
+    if sent.text("result") not in {way.value for way in _RESULTS}:
+        raise UsageError("no result was chosen", next_step="choose pass, fail or not tested")
+    job.mark(asked.work, asked["aircraft"], asked["card"], sent.text("result"), sent.text("note"))
+    return Go(at("aircraft", asked["aircraft"], "cards"), f"Noted: {asked['card']}, {sent.text('result')}.")
+
+
+def gates(asked: Asked) -> Page:
+    """What must be looked at on the way, and where it is answered."""
+    from asflown.app import state
+    from asflown.app.views.cards_shown import gates_json, gates_sheet
+
+    found = state.last_job(asked.work, asked["aircraft"])
+    names = [name for name, _, _ in state.gate_rows(found.refit)]
+    fields = (
+        Field("gate", "Gate", "choice", "", tuple(Way(name, name) for name in names)),
+        Field("answer", "Answer", "ways", "", _ANSWERS, needed=True),
+        Field("why", "The fact or the reason", needed=True),
+    )
+    return Page(
+        gates_sheet(found, asked.work.clock.now()),
+        lambda: gates_json(found),
+        acts=(Act("answer", "Answer the gate", fields, title="Answer a gate"),),
+        others=others(found.refit.aircraft),
+        whose=found.refit.aircraft,
+    )
+
+
+def answer(asked: Asked) -> Go:
+    """Answer a gate."""
+    from asflown.app import cards as job
+
+    sent = asked.sent
+    assert sent is not None
+    gate = sent.text("gate")
+    job.answer_gate(asked.work, asked["aircraft"], gate, sent.text("answer"), sent.text("why"))
+    return Go(at("aircraft", asked["aircraft"], "gates"), f"Noted: {gate}, {sent.text('answer')}.")
+
+
+def sign(asked: Asked) -> Page:
+    """What a sign-off would say now, and where it is signed."""
+    from asflown.app.cards import cards_of
+    from asflown.app.views.cards_shown import cards_sheet
+    from asflown.app.views.signed import before_signing
+
+    cards = cards_of(asked.work, asked["aircraft"])
+    fields = (
+        Field("name", "Name", value=asked.work.who, needed=True),
+        Field("role", "Role", needed=True, hint="e.g. maintainer"),
+        Field("remark", "Remark", "area"),
+    )
+    sheet = before_signing(cards)
+    is_open = cards.job is not None and not cards.job.refit.state.is_closed
+    return Page(
+        replace(sheet, tables=(*sheet.tables, *cards_sheet(cards).tables)),
+        acts=(Act("sign", "Sign it off", fields),) if is_open else (),
+        others=others(cards.aircraft),
+        whose=cards.aircraft,
+    )
+
+
+def put_name(asked: Asked) -> Page:
+    """Sign a refit off."""
+    from asflown.app import sign as job
+    from asflown.app.views.signed import signed_json, signed_sheet
+
+    sent, aircraft = asked.sent, asked["aircraft"]
+    assert sent is not None
+    signature = job.Signature(sent.text("name"), sent.text("role"), sent.text("remark"))
+    signed = job.sign(asked.work, aircraft, signature)
+    return Page(signed_sheet(signed), lambda: signed_json(signed), others=others(aircraft), whose=aircraft)
