@@ -20,7 +20,7 @@ def cards_sheet(cards: Cards) -> Sheet:
     return Sheet(
         title="Cards",
         head=_head(cards.aircraft, cards.job, cards.at),
-        sentence=f"{len(cards.states)} cards: {said}. {_claim(cards)[:1].upper()}{_claim(cards)[1:]}.",
+        sentence=f"{len(cards.states)} cards: {said}. {claim(cards)[:1].upper()}{claim(cards)[1:]}.",
         warnings=tuple(
             f"card {card.number} {card.id} failed: what follows is closed. Fix it and do it again, or go back"
             for card in failed[:1]
@@ -39,7 +39,7 @@ def cards_sheet(cards: Cards) -> Sheet:
 _WORDS = ("pass", "fail", "not tested", "closed", "not stated")
 
 
-def _claim(cards: Cards) -> str:
+def claim(cards: Cards) -> str:
     """What a sign-off would say now: settings are proven by a read-back, not before."""
     if cards.job is not None and cards.job.refit.state in (State.READ_BACK, State.SIGNED):
         return cards.proven
@@ -97,7 +97,7 @@ def cards_json(cards: Cards) -> dict[str, Any]:
     return {
         "aircraft": cards.aircraft,
         "refit": cards.job.refit.id if cards.job else None,
-        "statement": _claim(cards),
+        "statement": claim(cards),
         "cards": [card_json(found) for found in cards.states],
         "next": list(_next(cards)),
     }

@@ -7,6 +7,7 @@ from typing import Any
 from asflown.app import state
 from asflown.app.cards import Cards
 from asflown.app.sign import NO_CERTIFICATE, Signed
+from asflown.app.views.cards_shown import claim
 from asflown.app.views.carry_json import account_json
 from asflown.app.views.sheet import Sheet, Table, account_line, counted, short
 
@@ -69,7 +70,7 @@ def before_signing(cards: Cards) -> Sheet:
         ("release", f"{refit.from_release or 'not stated'} → {refit.to_release}"),
         ("refit", f"{refit.id}, {refit.state.value}"),
     ]
-    says = "It is closed" if refit.state.is_closed else f"Signed now it would say: {cards.proven}"
+    says = "It is closed" if refit.state.is_closed else f"Signed now it would say: {claim(cards)}"
     return Sheet(
         "Sign-off",
         tuple(head),
