@@ -240,6 +240,16 @@ def test_one_setting_left_otherwise_is_the_culprit(elsewhere: School) -> None:
     assert held["axes.roll.bandwidth"] == "as predicted"
 
 
+def test_after_a_sign_off_what_was_left_is_the_baseline(elsewhere: School) -> None:
+    school = elsewhere
+    add_flight(school, school.said["left"], 51)
+    school.run("sign", "tern", "--name", "Ines Aldana", "--role", "instructor")
+    school.run("plan", "tern", "--to", tern.OLD, code=2)
+    card = json.loads(school.run("testcard", "tern", "--json"))
+    assert card["refit"] == "tern-r2"
+    assert card["baseline"] == ["tern-f2"]
+
+
 def test_margins_that_are_none_are_refused(school: School) -> None:
     assert "is no margin" in school.run("testcard", "tern", "--margin", "axes.roll.bandwidth", code=1)
     assert "0 or more" in school.run("verdict", "tern", "--scatter", "-1", code=1)
