@@ -41,6 +41,8 @@ class Order(IntEnum):
     TWICE = 3
 
 
+#: Highest cut-off, as a share of the loop's rate.
+HIGHEST_SHARE = 0.45
 #: What a filter of the command may be.
 COMMANDS = (Order.NONE, Order.FIRST, Order.SECOND)
 
@@ -94,48 +96,53 @@ def variants(commanded: bool) -> tuple[Variant, ...]:
     )
 
 
-def low_pass(order: Order, cutoff: float, frequencies: Float, loop_rate: float | None) -> Complex:
-    """Response (nf,) of a low-pass with its half-power frequency at ``cutoff`` Hz.
+def low_pass(order: Order, cutoff: Float, frequencies: Float, loop_rate: float | None) -> Complex:
+    """Response (..., nf) of a low-pass with its half-power frequency at a cut-off.
 
     Parameters
     ----------
+    cutoff
+        (...) Hz; of a loop it counts up to `HIGHEST_SHARE` of its rate.
     loop_rate
         Hz at which it runs; ``None``: so fast that the analogue form stands for it.
     """
     if order is Order.NONE:
-        return np.ones(frequencies.shape, dtype=np.complex128)
+        return np.ones((*cutoff.shape, frequencies.size), dtype=np.complex128)
     if order is Order.TWICE:
         once = low_pass(Order.FIRST, cutoff * _EACH, frequencies, loop_rate)
         return np.asarray(once * once)
-    if loop_rate is not None and cutoff < 0.35 * loop_rate:
-        return _digital(order, cutoff, frequencies, loop_rate)
-    s = 1j * frequencies / cutoff
-    return np.asarray(1 / (1 + s)) if order is Order.FIRST else np.asarray(1 / (1 + np.sqrt(2.0) * s + s * s))
+    if loop_rate is None:
+        s = np.asarray(1j * frequencies / cutoff[..., None], dtype=np.complex128)
+        return np.asarray(1 / (1 + s)) if order is Order.FIRST else _butterworth(s)
+    return _digital(order, np.minimum(cutoff, HIGHEST_SHARE * loop_rate)[..., None], frequencies, loop_rate)
 
 
-def _digital(order: Order, cutoff: float, frequencies: Float, loop_rate: float) -> Complex:
+def _butterworth(s: Complex) -> Complex:
+    return np.asarray(1 / (1 + np.sqrt(2.0) * s + s * s))
+
+
+def _digital(order: Order, cutoff: Float, frequencies: Float, loop_rate: float) -> Complex:
     """``y += a (x - y)`` with its half power at the cut-off, and the bilinear Butterworth."""
-    z = np.exp(2j * np.pi * frequencies / loop_rate)
     if order is Order.FIRST:
         short = 1.0 - np.cos(2 * np.pi * cutoff / loop_rate)
         a = -short + np.sqrt(short * short + 2.0 * short)
-        return np.asarray(a / (1 - (1 - a) / z))
-    s = (z - 1) / (z + 1) / np.tan(np.pi * cutoff / loop_rate)
-    return np.asarray(1 / (1 + np.sqrt(2.0) * s + s * s))
+        return np.asarray(a / (1 - (1 - a) * np.exp(-2j * np.pi * frequencies / loop_rate)))
+    tangent = np.tan(np.pi * frequencies / loop_rate)
+    return _butterworth(1j * tangent / np.tan(np.pi * cutoff / loop_rate))
 
 
 def terms(
     variant: Variant, numbers: Float, frequencies: Float, loop_rate: float | None = None
 ) -> tuple[Complex, Complex, Complex]:
-    """What the filters and delays make of the rate, of its derivative and of the command, (nf,) each."""
+    """What the filters and delays make of the rate, of its derivative and of the command, (..., nf) each."""
     s = 2j * np.pi * frequencies
-    for_rate = low_pass(variant.rate, float(np.exp(numbers[4])), frequencies, loop_rate) * np.exp(
-        -s * numbers[7]
-    )
+    cutoffs = np.exp(numbers[..., 4:7])
+    for_rate = low_pass(variant.rate, cutoffs[..., 0], frequencies, loop_rate)
+    for_rate = for_rate * np.exp(-s * numbers[..., 7, None])
     order = Order.NONE if variant.derivative is None else variant.derivative
-    for_derivative = for_rate * low_pass(order, float(np.exp(numbers[5])), frequencies, loop_rate)
-    for_command = low_pass(variant.command, float(np.exp(numbers[6])), frequencies, loop_rate)
-    return for_rate, for_derivative, for_command * np.exp(-s * numbers[8])
+    for_derivative = for_rate * low_pass(order, cutoffs[..., 1], frequencies, loop_rate)
+    for_command = low_pass(variant.command, cutoffs[..., 2], frequencies, loop_rate)
+    return for_rate, for_derivative, for_command * np.exp(-s * numbers[..., 8, None])
 
 
 def steps_of(frequencies: Float, loop_rate: float | None) -> tuple[Complex, Complex]:
@@ -151,29 +158,34 @@ def steps_of(frequencies: Float, loop_rate: float | None) -> tuple[Complex, Comp
 def coefficients(
     variant: Variant, numbers: Float, frequencies: Float, loop_rate: float | None = None
 ) -> Complex:
-    """Coefficients (nf, 7) of `SIGNALS` whose sum is 0 where the controller is the one that ran."""
+    """Coefficients (..., nf, 7) of `SIGNALS` whose sum is 0 where the controller is the one that ran.
+
+    Parameters
+    ----------
+    numbers
+        (..., 9) see `NUMBERS`.
+    frequencies
+        (nf,) Hz, above 0.
+    """
     for_rate, for_derivative, for_command = terms(variant, numbers, frequencies, loop_rate)
     sums, differences = steps_of(frequencies, loop_rate)
-    kp, ki, kd, kf = numbers[:GAINS]
-    made = np.zeros((frequencies.size, len(SIGNALS)), dtype=np.complex128)
-    made[:, 0] = 1.0
-    made[:, 1], made[:, 2], made[:, 3] = (
-        kp * for_rate,
-        ki * sums * for_rate,
-        kd * differences * for_derivative,
-    )
+    kp, ki, kd, kf = (numbers[..., place, None] for place in range(GAINS))
+    made = np.zeros((*numbers.shape[:-1], frequencies.size, len(SIGNALS)), dtype=np.complex128)
+    made[..., 0] = 1.0
+    made[..., 1], made[..., 2] = kp * for_rate, ki * sums * for_rate
+    made[..., 3] = kd * differences * for_derivative
     if variant.commanded:
-        made[:, 4], made[:, 5] = -kp * for_command, -ki * sums * for_command
-        made[:, 6] = -kf * differences * for_command
+        made[..., 4], made[..., 5] = -kp * for_command, -ki * sums * for_command
+        made[..., 6] = -kf * differences * for_command
     return made
 
 
 def responses(
     variant: Variant, numbers: Float, frequencies: Float, loop_rate: float | None = None
 ) -> tuple[Complex, Complex]:
-    """Responses (nf,) for the command, and for the rate taken away, s; frequencies in Hz, above 0."""
+    """Responses (..., nf) for the command, and for the rate taken away, s; frequencies in Hz, above 0."""
     made = coefficients(variant, numbers, frequencies, loop_rate)
     s = 2j * np.pi * frequencies
-    for_rate = made[:, 1] + made[:, 2] / s + made[:, 3] * s
-    for_command = -(made[:, 4] + made[:, 5] / s + made[:, 6] * s)
+    for_rate = made[..., 1] + made[..., 2] / s + made[..., 3] * s
+    for_command = -(made[..., 4] + made[..., 5] / s + made[..., 6] * s)
     return np.asarray(for_command), np.asarray(for_rate)

@@ -10,6 +10,7 @@ are weighted by what is left over in them; the covariance is a sandwich whose un
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import product
 
@@ -19,6 +20,7 @@ import numpy.typing as npt
 from asflown.core.behaviour.from_log.family import (
     CENTRE,
     GAINS,
+    SIGNALS,
     SPREAD,
     Variant,
     coefficients,
@@ -31,18 +33,23 @@ Complex = npt.NDArray[np.complex128]
 
 #: Share of the output's amplitude below which what is left over is the windows' own error.
 FLOOR = 1e-3
-#: Cut-offs, Hz, that are started from.
-STARTS = (45.0, 150.0)
+#: Share of the output by which a filter of another form may differ, in each third of an octave by itself.
+FORM = 0.001
+#: Cut-offs, Hz, of which the best are started from, and how many.
+STARTS = (12.0, 30.0, 75.0, 180.0)
+STARTED = 2
 #: Turns of Gauss and Newton for each of the weighings.
 TURNS = (6, 10, 10)
 #: Rate of the loop over that of the rows where nothing else is held likely.
 FAST = 4.0
 #: Further turns with the filters run over the whole log.
-REFINED = 3
+REFINED = 1
 #: Share of the folded noise's pull by which its correction may be wrong (standard deviation).
 FOLDS = 0.3
 #: Spread of what windows do to each number: share of a gain, logarithm of a cut-off, s.
 OWN = np.array([0.0005, 0.0005, 0.0005, 0.0005, 0.003, 0.003, 0.003, 5e-6, 5e-6])
+#: Step for the derivative by frequency, share of it.
+_NEAR = 1e-4
 _STEPS = np.array([1e-6, 1e-6, 1e-8, 1e-8, 1e-4, 1e-4, 1e-4, 1e-7, 1e-7])
 #: Largest step at once: logarithms of cut-offs, delays.
 _MOST = np.array([np.inf, np.inf, np.inf, np.inf, 0.5, 0.5, 0.5, 1e-3, 1e-3])
@@ -85,27 +92,35 @@ class _Problem:
         self.data, self.variant, self.loop_rate = data, variant, loop_rate
         self.total, self.count = data.total, data.count
         self.free = list(variant.free)
-        f = data.frequencies
+        f = self.frequencies = data.frequencies
         near = np.abs(np.log2(f[:, None] / f[None])) < 0.17
         near |= np.abs(np.arange(f.size)[:, None] - np.arange(f.size)[None]) <= 2
         self.smooth = near / (near @ data.bins)[:, None] / self.count
         self.power = self.total[:, 0, 0].real
-        self.share = data.share
+        self.share, self.worth = data.share, data.worth
         prior = SPREAD[self.free] ** -2.0
         self.prior, self.middle = prior, np.where(prior > 0, CENTRE[self.free], 0.0)
 
     def coefficients(self, numbers: Float) -> Complex:
-        return coefficients(self.variant, numbers, self.data.frequencies, self.loop_rate)
+        """(b, 13): of the signals, and of the inputs with the window's derivative.
+
+        What a window shows of a filter's output is ``F`` times the windowed input and, to the first order in
+        the filter's delay, ``j dF/dw`` times the input in the window's derivative (Taylor's series of the
+        window under the convolution).
+        """
+        f = self.frequencies
+        both = coefficients(self.variant, numbers, np.concatenate([f, f * (1.0 + _NEAR)]), self.loop_rate)
+        a, after = both[..., : f.size, :], both[..., f.size :, :]
+        slope = 1j * (after - a)[..., 1:] / (2 * np.pi * _NEAR * f)[:, None]
+        return np.concatenate([a, slope], axis=-1)
 
     def jacobian(self, numbers: Float, places: list[int]) -> Complex:
-        """(b, 7, p) derivatives of the coefficients."""
-        base = self.coefficients(numbers)
-        columns = []
-        for place in places:
-            moved = numbers.copy()
-            moved[place] += _STEPS[place]
-            columns.append((self.coefficients(moved) - base) / _STEPS[place])
-        return np.stack(columns, axis=-1)
+        """(b, 13, p) derivatives of the coefficients."""
+        moved = np.repeat(numbers[None], 1 + len(places), axis=0)
+        rows = np.arange(1, moved.shape[0])
+        moved[rows, places] += _STEPS[places]
+        made = self.coefficients(moved)
+        return np.asarray(np.moveaxis(made[1:] - made[0], 0, -1) / _STEPS[places])
 
     def left(self, numbers: Float) -> Float:
         """(b,) power left over."""
@@ -119,12 +134,12 @@ class _Problem:
 
     def spread_of(self, left: Float) -> Float:
         """The same from (b,) the power left over."""
-        wrong = FLOOR**2 + self.data.worth * (FOLDS * self.share) ** 2
+        wrong = FLOOR**2 + self.worth * (FORM**2 + (FOLDS * self.share) ** 2)
         return np.asarray(self.smooth @ (left + wrong * self.power))
 
     def weights(self, spread: Float) -> Float:
         """(b,) of a band's power: twice its independent values over its spread."""
-        return np.asarray(2 * self.data.worth / (self.data.bins * self.count) / np.maximum(spread, 1e-300))
+        return np.asarray(2 * self.worth / (self.data.bins * self.count) / np.maximum(spread, 1e-300))
 
     def cost(self, numbers: Float) -> float:
         return self.cost_of(numbers, self.spread(numbers))
@@ -132,8 +147,7 @@ class _Problem:
     def cost_of(self, numbers: Float, spread: Float) -> float:
         away = (numbers[self.free] - self.middle) * np.sqrt(self.prior)
         logs = np.log(np.maximum(spread, 1e-300))
-        worth = self.data.worth
-        return float(2 * np.sum(worth * logs) + away @ away + len(self.free) * np.log(worth.sum()))
+        return float(2 * np.sum(self.worth * logs) + away @ away + len(self.free) * np.log(self.worth.sum()))
 
     def normal(self, slope: Complex, a: Complex, weights: Float) -> tuple[Float, Float]:
         """Curvature (p, p) and score (p,) of half the weighted squares."""
@@ -153,10 +167,12 @@ class _Problem:
         made[places] = _solved(curvature, score)
         return made
 
-    def settled(self, start: Float) -> Float:
+    def started(self, start: Float) -> Float:
+        """A start with the gains that go best with its filters."""
+        return self.with_gains(start, self.weights(self.smooth @ self.power))
+
+    def settled(self, numbers: Float) -> Float:
         """Numbers where the cost is least, near a start."""
-        weights = self.weights(self.smooth @ self.power)
-        numbers = self.with_gains(start, weights)
         for turns in TURNS:
             weights = self.weights(self.spread(numbers))
             for _ in range(turns):
@@ -191,7 +207,7 @@ class _Problem:
             weights = self.weights(spread)
             slope = self.jacobian(numbers, self.free)
             curvature, _ = self.normal(slope, self.coefficients(numbers), weights)
-            weighted = slope * weights[:, None, None]
+            weighted = slope[:, : len(SIGNALS)] * weights[:, None, None]
             scores = np.tensordot(across, weighted, axes=([1, 2], [0, 1])).real
             folded = self._folded(weighted, numbers)
             if turn == REFINED:
@@ -202,30 +218,44 @@ class _Problem:
             numbers = numbers.copy()
             numbers[self.free] += step / limit
             numbers = np.clip(numbers, _LOW, _HIGH)
-        covariance = self._covariance(numbers, curvature, scores, folded)
+        covariance = self._covariance(
+            numbers, curvature, scores, [folded * FOLDS, *self._of_form(weighted, numbers)]
+        )
         return Fit(
             self.variant, numbers, covariance, self.cost_of(numbers, spread), left, self.power, self.loop_rate
         )
 
-    def _covariance(self, numbers: Float, curvature: Float, scores: Float, folded: Float) -> Float:
-        """(9, 9) of windows, of folded noise, and of the windows' own error."""
+    def _covariance(self, numbers: Float, curvature: Float, scores: Float, pulls: Sequence[Float]) -> Float:
+        """(9, 9) of the windows' scores, of what else may pull (p,) each, and of the windows' own error."""
         inverse = _inverse(curvature + np.diag(self.prior))
         meat = _meat(scores, len(self.free)) + np.diag(self.prior)
-        shift = FOLDS * (inverse @ folded)
+        meat += sum(np.outer(pull, pull) for pull in pulls)
         own = OWN * np.where(np.arange(OWN.size) < GAINS, np.abs(numbers), 1.0)
         whole = np.zeros((CENTRE.size, CENTRE.size))
-        whole[np.ix_(self.free, self.free)] = (
-            inverse @ meat @ inverse + np.outer(shift, shift) + np.diag(own[self.free] ** 2)
-        )
+        whole[np.ix_(self.free, self.free)] = inverse @ meat @ inverse + np.diag(own[self.free] ** 2)
         return whole
 
     def _folded(self, weighted: Complex, numbers: Float) -> Float:
         """(p,) score that white noise between the rows, folded into them, adds."""
-        s = 2j * np.pi * self.data.frequencies
+        s = 2j * np.pi * self.frequencies
         along = weighted[:, 1] + weighted[:, 2] / s[:, None] + weighted[:, 3] * s[:, None]
-        there, mean = self._response(numbers, self.data.frequencies), self._mean_response(numbers)
+        there, mean = self._response(numbers, self.frequencies), self._mean_response(numbers)
         power = self.data.folded * self.data.bins * self.count
         return np.asarray(np.sum(along * (power * (there - mean).conj())[:, None], axis=0).real)
+
+    def _of_form(self, weighted: Complex, numbers: Float) -> list[Float]:
+        """(p,) scores that filters of another form would add, by third of an octave, side and phase."""
+        f = self.frequencies
+        a = coefficients(self.variant, numbers, f, self.loop_rate)
+        third = np.floor(3.0 * np.log2(f / f[0])).astype(int)
+        made = []
+        for side in (slice(1, 4), slice(4, 7)):
+            across = (self.total[:, : len(SIGNALS), side] @ a[:, side].conj()[..., None])[..., 0]
+            along = FORM * np.sum(weighted * across[..., None], axis=1)
+            for one in np.unique(third):
+                total = along[third == one].sum(axis=0)
+                made += [total.real, total.imag]
+        return made
 
     def _response(self, numbers: Float, frequencies: Float) -> Complex:
         return responses(self.variant, numbers, frequencies, self.loop_rate)[1]
@@ -234,10 +264,10 @@ class _Problem:
         """(b,) mean of the response to the rate over all frequencies that fold into one of the bands."""
         rate = self.data.windows.rate
         loop = FAST * rate if self.loop_rate is None else self.loop_rate
-        total = np.zeros(self.data.frequencies.size, dtype=np.complex128)
+        total = np.zeros(self.frequencies.size, dtype=np.complex128)
         times = max(1, round(loop / rate))
         for k in range(times):
-            f = self.data.frequencies + k * rate
+            f = self.frequencies + k * rate
             above = f > 0.5 * loop
             there = self._response(numbers, np.maximum(np.where(above, times * rate - f, f), 1e-3))
             total += np.where(above, there.conj(), there)
@@ -245,9 +275,11 @@ class _Problem:
 
 
 def settle(data: Spectra, variant: Variant, *, loop_rate: float | None = None) -> tuple[float, Float]:
-    """Cost and numbers of one member of the family, from spectra of windows and several starts."""
+    """Cost and numbers of one member of the family, from windows and the best of several starts."""
     problem = _Problem(data, variant, loop_rate)
-    settled = [problem.settled(start) for start in _starts(variant)]
+    starts = [problem.started(numbers) for numbers in _starts(variant)]
+    order = np.argsort([problem.cost(numbers) for numbers in starts])[:STARTED]
+    settled = [problem.settled(starts[place]) for place in order]
     costs = [problem.cost(numbers) for numbers in settled]
     best = int(np.argmin(costs))
     return costs[best], settled[best]

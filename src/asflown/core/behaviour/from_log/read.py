@@ -9,7 +9,14 @@ import numpy as np
 import numpy.typing as npt
 
 from asflown.core.behaviour.from_log.check import Check, check, errors_of, odd_windows
-from asflown.core.behaviour.from_log.family import COMMANDS, Order, Variant, responses, variants
+from asflown.core.behaviour.from_log.family import (
+    COMMANDS,
+    Order,
+    Variant,
+    coefficients,
+    responses,
+    variants,
+)
 from asflown.core.behaviour.from_log.figures import figures_of, is_told
 from asflown.core.behaviour.from_log.fit import Fit, refine, settle
 from asflown.core.behaviour.from_log.spectra import Spectra, spectra_of
@@ -22,7 +29,7 @@ Complex = npt.NDArray[np.complex128]
 #: Draws behind the interval of a response, in opposite pairs.
 DRAWS = 300
 #: Members that are fitted to the end, and of these, those whose command filters and loop rates are varied.
-KEPT, VARIED = 6, 2
+KEPT, VARIED = 5, 2
 #: Rates of the loop that are tried where nobody stated one, in rows of the log; Hz between which they lie.
 TIMES = (1.0, 2.0, 4.0, 8.0)
 SLOWEST, FASTEST = 400.0, 17000.0
@@ -31,6 +38,8 @@ SLOWEST, FASTEST = 400.0, 17000.0
 FORM, FORM_BEYOND = 0.002, 0.05
 #: Likelihood, of the best one's, below which a member is dropped.
 UNLIKELY = 0.02
+#: Power of the command's part of the output over what is left, from which on it is seen.
+SEEN = 10.0
 _SEED = 20261128
 
 
@@ -50,6 +59,8 @@ class ReadController:
         Whether the family fits.
     lowest, highest
         Hz, ends of the range that the log tells of.
+    command_highest
+        Hz, up to which the command was quick enough to be seen in the output.
     seconds
         Of the log that were used.
     left_out
@@ -65,6 +76,7 @@ class ReadController:
     check: Check
     lowest: float
     highest: float
+    command_highest: float
     seconds: float
     left_out: float = 0.0
     loop_rate: float | None = None
@@ -99,8 +111,10 @@ class ReadController:
             if count:
                 for side, rows in zip(sides, _drawn(one, frequencies, count, rng), strict=True):
                     side.append(rows)
-        form = _of_form(frequencies, self.highest, rng)
-        command, rate = (np.concatenate(side) * form for side in sides)
+        command, rate = (
+            np.concatenate(side) * _of_form(frequencies, highest, rng)
+            for side, highest in zip(sides, (self.command_highest, self.highest), strict=True)
+        )
         return command, rate
 
 
@@ -173,6 +187,7 @@ def read_controller(
         check(data, fits[0]),
         float(data.frequencies[0]),
         float(data.frequencies[-1]),
+        _command_highest(data, fits[0]),
         data.windows.seconds,
         float(np.mean(odd)),
         loop_rate,
@@ -247,6 +262,14 @@ def _rates(data: Spectra, loop_rate: float | None) -> list[float]:
         return [loop_rate]
     rates = [times * data.windows.rate for times in TIMES]
     return [rate for rate in rates if SLOWEST <= rate <= FASTEST] or [data.windows.rate]
+
+
+def _command_highest(data: Spectra, fit: Fit) -> float:
+    """Hz, up to which what the command does to the output is well above what is left over."""
+    a = coefficients(fit.variant, fit.numbers, data.frequencies, fit.loop_rate)[:, 4:]
+    part = np.sum((data.total[:, 4:7, 4:7] @ a.conj()[..., None])[..., 0] * a, axis=1).real
+    seen = np.flatnonzero(part > SEEN * fit.left)
+    return float(data.frequencies[seen[-1] if seen.size else 0])
 
 
 def _other_derivative(

@@ -38,7 +38,7 @@ class Spectra:
     windows
         Where they lie; their bands, of which ``kept`` are used.
     values
-        (w, nf, 7) spectra of `family.SIGNALS`.
+        (w, nf, 13) spectra of `family.SIGNALS`, and of its six inputs with the window's derivative.
     commanded
         Whether the command moved.
     folded
@@ -76,7 +76,7 @@ class Spectra:
 
     @cached_property
     def total(self) -> Complex:
-        """(k, 7, 7) sums of ``v conj(v)`` over windows and bins."""
+        """(k, 13, 13) sums of ``v conj(v)`` over windows and bins."""
         by_bin = self.values.transpose(1, 2, 0) @ self.values.transpose(1, 0, 2).conj()
         return np.asarray(self.windows.summed(by_bin, 0)[self.kept])
 
@@ -88,7 +88,7 @@ class Spectra:
 
     def crossed(self, errors: Complex) -> tuple[Complex, Float]:
         """Sums over the bins of ``v conj(e)``, (w, k, 7), and of ``|e|^2``, (w, k); errors (w, nf)."""
-        across = self.windows.summed(self.values * errors.conj()[..., None], 1)[:, self.kept]
+        across = self.windows.summed(self.values[..., :7] * errors.conj()[..., None], 1)[:, self.kept]
         power = self.windows.summed(np.abs(errors) ** 2, 1)[:, self.kept]
         return np.asarray(across), np.asarray(power)
 
@@ -156,10 +156,12 @@ def spectra_of(stretches: Sequence[Rows], *, loop_rate: float | None = None) -> 
         return None
     inputs = [_inputs(one) for one in stretches]
     rows = [windows.spectra([one.output for one in stretches])]
-    rows += [windows.spectra([one[k] for one in inputs]) for k in range(6)]
+    for slope in (False, True):
+        rows += [windows.spectra([one[k] for one in inputs], slope=slope) for k in range(6)]
     values = np.stack(rows, axis=-1)
     f = np.asarray((windows.first + np.arange(values.shape[1])) * (windows.rate / windows.length), np.float64)
-    _to_true(values[..., 1:].transpose(2, 0, 1), windows.rate, f)
+    for first in (1, 7):
+        _to_true(values[..., first : first + 6].transpose(2, 0, 1), windows.rate, f)
     whole = loop_rate is not None and abs(loop_rate / windows.rate - 1) < 0.02
     folded = 0.0 if whole else _floor(stretches, windows)
     power = np.sum(np.abs(values[..., 1]) ** 2, axis=0)

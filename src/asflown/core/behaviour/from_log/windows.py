@@ -91,13 +91,22 @@ class Windows:
             rows += min(self.length, after - start) if one == other else self.length
         return rows / self.rate
 
-    def spectra(self, signals: Sequence[Float]) -> Complex:
-        """(w, nf) of a signal given by stretch, (n,) each, its mean and slope taken off in each window."""
+    def spectra(self, signals: Sequence[Float], *, slope: bool = False) -> Complex:
+        """(w, nf) of a signal given by stretch, (n,) each, its mean and slope taken off in each window.
+
+        Parameters
+        ----------
+        slope
+            With the window's derivative (1/s) in place of the window.
+        """
         cut = np.stack([signals[i][start : start + self.length] for i, start in self.places])
         ramp = np.linspace(-1.0, 1.0, self.length)
         cut = cut - cut.mean(axis=1, keepdims=True)
         cut -= (cut @ ramp / (ramp @ ramp))[:, None] * ramp
-        whole = np.fft.rfft(cut * np.hanning(self.length + 1)[:-1], axis=1)
+        turn = 2 * np.pi / self.length
+        at = turn * np.arange(self.length)
+        taper = 0.5 * turn * self.rate * np.sin(at) if slope else 0.5 - 0.5 * np.cos(at)
+        whole = np.fft.rfft(cut * taper, axis=1)
         return np.asarray(whole[:, self.first : self.first + int(self.bins.sum())])
 
     def summed(self, values: npt.NDArray[np.generic], axis: int) -> npt.NDArray[np.generic]:
