@@ -116,6 +116,39 @@ def output_of(truth: Truth, command: Float, rate: Float) -> Float:
     )
 
 
+def half_power(cutoff: float, loop_rate: float) -> float:
+    """Hz at which an impulse-invariant one pole passes half the power, solved from its response."""
+    kept = math.exp(-2 * math.pi * cutoff / loop_rate)
+    taken = 1 - kept
+    return math.acos((1 + kept * kept - 2 * taken * taken) / (2 * kept)) * loop_rate / (2 * math.pi)
+
+
+def responses(
+    truth: Truth, frequencies: Float
+) -> tuple[npt.NDArray[np.complex128], npt.NDArray[np.complex128]]:
+    """Responses for the command, and for the rate taken away, by scipy.signal.freqz; Hz."""
+    fs = truth.loop_rate
+
+    def answer(b: object, a: object) -> npt.NDArray[np.complex128]:
+        return np.asarray(signal.freqz(b, a, worN=frequencies, fs=fs)[1])
+
+    def low_pass(order: int, cutoff: float) -> npt.NDArray[np.complex128]:
+        if order == 0:
+            return np.ones(frequencies.size, dtype=np.complex128)
+        if order == 1:
+            kept = math.exp(-2 * math.pi * cutoff / fs)
+            return answer([1 - kept], [1, -kept])
+        return answer(*signal.butter(2, cutoff, fs=fs))
+
+    smooth, wanted = low_pass(*truth.rate), low_pass(*truth.command)
+    if truth.notch is not None:
+        smooth = smooth * answer(*signal.iirnotch(*truth.notch, fs=fs))
+    slope, sums = answer([fs, -fs], [1]), answer([1 / fs], [1, -1])
+    error = truth.kp + truth.ki * sums
+    for_rate = smooth * (error + truth.kd * slope * low_pass(*truth.derivative))
+    return wanted * (error + truth.kf * slope), for_rate
+
+
 def rocked(
     truth: Truth,
     seed: int,

@@ -44,6 +44,8 @@ class Predicted:
         An axis is in one of them.
     concerns
         What must be looked at before anything is written.
+    read_from
+        The log that the controller after was read from, ``None`` where settings made it.
     """
 
     aircraft: str
@@ -53,6 +55,7 @@ class Predicted:
     axes: Mapping[str, Prediction]
     reasons: Mapping[str, str]
     concerns: tuple[Concern, ...] = field(default=())
+    read_from: str | None = None
 
 
 def baseline_flight(store: Store, aircraft: str, said: str | None = None) -> FlightEvidence:
@@ -203,13 +206,20 @@ def sides_of(
         else:
             sides[axis] = (
                 found,
-                _before(found, was.get(axis)),
+                before_of(found, was.get(axis)),
                 declared_controls(after.controllers[axis], found.scale),
             )
     return sides, reasons
 
 
-def _before(found: Identified, known: KnownController | None) -> Controls:
+def before_of(found: Identified, known: KnownController | None) -> Controls:
+    """The controller that flew: as declared where the flight bore it out, else as its log showed it.
+
+    Raises
+    ------
+    ValueError
+        Where neither is known.
+    """
     from asflown.core.behaviour.predict.controls import Controls, declared_controls
 
     if known is not None and found.scale is not None:

@@ -177,7 +177,7 @@ def _read(name: str, told: Told, parts: tuple[EvenPart, ...], loop_rate: float |
         sizes = _sizes(parts)
     elif "motor.1" in first:
         pattern, why = _pattern(parts, told)
-        sizes = {} if pattern is None else dict.fromkeys(AXES, 1.0)
+        sizes = {} if pattern is None or pattern.shape[1] != 4 else dict.fromkeys(AXES, 1.0)
 
     def one(axis: str) -> ReadController | str:
         if f"rate.{axis}" not in first:

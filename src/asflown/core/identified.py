@@ -47,6 +47,9 @@ class Identified:
         As read from the log; ``None`` where it could not be.
     scale
         What the measured drive is of the declared controller's; ``None`` where no declared one was borne out.
+    drive_size
+        Sum of the absolute entries by which motor commands came to the drive; ``None`` where it did not come
+        from them, or nobody kept it.
     loop_rate, latency
         Hz and s of the declared controller that flew; ``None`` where none is declared.
     """
@@ -62,3 +65,4 @@ class Identified:
     scale: float | None = None
     loop_rate: float | None = None
     latency: float | None = None
+    drive_size: float | None = None

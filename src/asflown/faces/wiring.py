@@ -176,6 +176,13 @@ def demo_tern_flight(listing: bytes, seed: int) -> bytes:
     return flight_log(listing, seed=seed)
 
 
+def demo_tern_rock(listing: bytes, seed: int) -> bytes:
+    """The log of the second example's aircraft rocked by hand, propellers off, with a listing's settings."""
+    from asflown.demo.rock import rock_log
+
+    return rock_log(listing, seed=seed)
+
+
 def demo_keeper() -> str:
     """Who works in the worked example."""
     from asflown.demo.scenario import KEEPER

@@ -53,6 +53,7 @@ def response(bench: Bench) -> Part:
     found = measure_axes(even.parts, pattern, instruments=_instruments(bench, axes), known=responses)
     made = {axis: found.get(axis) or refused(axis, _NO_PAIR.format(axis=axis)) for axis in AXES}
     made = {axis: _flown_with(one, known.get(axis)) for axis, one in made.items()}
+    made = {axis: _driven_by(one, pattern) for axis, one in made.items()}
     made = {axis: replace(one, stick=_stick(even.parts, axis)) for axis, one in made.items()}
     if even.rate < LEAST_FOR_LOOP:
         made = {axis: _without_loop(one, even.rate) for axis, one in made.items()}
@@ -75,6 +76,14 @@ def _flown_with(one: AxisResponse, controller: KnownController | None) -> AxisRe
         one.identified, scale=controller.scale, loop_rate=controller.rate_hz, latency=controller.latency
     )
     return replace(one, identified=identified)
+
+
+def _driven_by(one: AxisResponse, pattern: npt.NDArray[np.float64] | None) -> AxisResponse:
+    """The same with the size of the row by which motor commands came to the drive."""
+    if one.identified is None or pattern is None:
+        return one
+    size = float(abs(pattern[AXES.index(one.axis)]).sum())
+    return replace(one, identified=replace(one.identified, drive_size=size))
 
 
 def _stick(parts: Sequence[EvenPart], axis: str) -> dict[str, Measured]:

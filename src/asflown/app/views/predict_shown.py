@@ -20,6 +20,10 @@ _METHOD = (
     "Predicted from the flight's plant and the settings alone: same propellers, pack and mass. The 95 %"
     " intervals hold the error of identifying the plant. The flight has the last word."
 )
+_METHOD_READ = (
+    "Predicted from the flight's plant and the controller that the log shows: same propellers, pack and mass."
+    " The 95 % intervals hold the errors of identifying both. The flight has the last word."
+)
 _NOISE = "noise to the motors"
 
 
@@ -38,7 +42,7 @@ def predicted_sheet(made: Predicted) -> Sheet:
         warnings=tuple(
             f"{one.says}. Do not fly this" if one.is_unsafe else one.says for one in made.concerns
         ),
-        notes=(*reasons_said(made.reasons.items()), *_remarks(made), *((_METHOD,) if made.axes else ())),
+        notes=(*reasons_said(made.reasons.items()), *_remarks(made), *_method(made)),
         next_act=_next(made),
     )
 
@@ -104,12 +108,20 @@ def beside_json(made: Predicted | None) -> dict[str, Any] | None:
     }
 
 
+def _method(made: Predicted) -> tuple[str, ...]:
+    if not made.axes:
+        return ()
+    return (_METHOD if made.read_from is None else _METHOD_READ,)
+
+
 def warning_of(one: Concern) -> str:
     """A concern as a warning."""
     return f"{one.says}. Do not fly this" if one.is_unsafe else one.says
 
 
 def _next(made: Predicted) -> tuple[str, ...]:
+    if made.read_from is not None and (made.concerns or not made.axes):
+        return ("change the new settings or rock again, propellers off: asflown behaviour read LOG",)
     if made.concerns:
         return (f"find settings that keep the old answer: asflown retune {made.aircraft}",)
     if not made.axes:
@@ -198,7 +210,9 @@ def reasons_said(reasons: Iterable[tuple[str, str]]) -> tuple[str, ...]:
 
 
 def _remarks(made: Predicted) -> tuple[str, ...]:
-    told = dict.fromkeys(f"{remark.capitalize()}." for one in made.axes.values() for remark in one.remarks)
+    told = dict.fromkeys(
+        f"{remark[:1].upper()}{remark[1:]}." for one in made.axes.values() for remark in one.remarks
+    )
     unknown: dict[str, None] = {}
     for one in made.axes.values():
         for name, number in one.after.figures.items():

@@ -26,6 +26,7 @@ def demo(
     flight: Annotated[bool, Parameter(negative=())] = False,
     retune: Annotated[bool, Parameter(negative=())] = False,
     fly: str | None = None,
+    rock: str | None = None,
     seed: int = 12,
     common: Common = NO_OPTIONS,
 ) -> int:
@@ -47,8 +48,11 @@ def demo(
     fly
         Only write the log of a flight of the second example's aircraft there, with the settings of this
         listing of its new release.
+    rock
+        Only write the log of the second example's aircraft rocked by hand there, propellers off, with the
+        settings of this listing of its new release.
     seed
-        With --fly: another number, another flight.
+        With --fly or --rock: another number, another log.
     """
     if common.as_json:
         raise UsageError(
@@ -61,6 +65,8 @@ def demo(
         return _write_retune(root, common)
     if fly is not None:
         return _fly_listing(root, fly, seed, common)
+    if rock is not None:
+        return _rock_listing(root, rock, seed, common)
     say(f"The worked example, in {root.name}/", plain=common.plain)
     before = Path.cwd()
     os.chdir(root)
@@ -98,6 +104,16 @@ def _fly_listing(root: Path, listing: str, seed: int, common: Common) -> int:
 
     (root / "flight.csv").write_bytes(demo_tern_flight(read_file(listing)[0], seed))
     say(f"{root.name}/flight.csv: flown with the settings of {listing}", plain=common.plain)
+    return 0
+
+
+def _rock_listing(root: Path, listing: str, seed: int, common: Common) -> int:
+    """Write the log of an aircraft rocked by hand, with a listing's settings."""
+    from asflown.faces.wiring import demo_tern_rock, read_file
+
+    (root / "rock.csv").write_bytes(demo_tern_rock(read_file(listing)[0], seed))
+    say(f"{root.name}/rock.csv: rocked by hand with the settings of {listing}", plain=common.plain)
+    say(f"next: asflown behaviour read {root.name}/rock.csv", plain=common.plain)
     return 0
 
 

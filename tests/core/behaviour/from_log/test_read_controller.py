@@ -5,7 +5,6 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from from_log_read import read, rows_of
-from scipy import signal
 
 from asflown.core.behaviour.from_log.read import read_controller
 
@@ -17,24 +16,6 @@ def held(figure, value):
     assert figure.value is not None, figure.reason
     half = figure.high - figure.low
     return figure.low - half / 2 <= value <= figure.high + half / 2
-
-
-def by_scipy(truth, one, frequencies):
-    """Response to the rate, from transfer functions evaluated by scipy.signal.freqz."""
-    fs = one.loop_rate
-
-    def low_pass(order, cutoff):
-        if order == 0:
-            return np.ones(frequencies.size)
-        if order == 1:
-            kept = np.exp(-2 * np.pi * cutoff / fs)
-            return signal.freqz([1 - kept], [1, -kept], frequencies, fs=fs)[1]
-        return signal.freqz(*signal.butter(2, cutoff, fs=fs), frequencies, fs=fs)[1]
-
-    smooth = low_pass(*one.rate)
-    slope = signal.freqz([fs, -fs], [1], frequencies, fs=fs)[1]
-    sums = signal.freqz([1 / fs], [1, -1], frequencies, fs=fs)[1]
-    return smooth * (one.kp + one.ki * sums + one.kd * slope * low_pass(*one.derivative))
 
 
 @pytest.mark.parametrize(
@@ -59,7 +40,7 @@ def test_gains_and_filters_are_read_back(truth, more):
     assert held(figures["feed_forward"], one.kf)
     if one.command[0]:
         assert held(figures["command_cutoff"], one.command[1])
-    answer = by_scipy(truth, one, FREQUENCIES)
+    _, answer = truth.responses(one, FREQUENCIES)
     _, drawn = found.drawn(FREQUENCIES)
     assert drawn.shape == (301, FREQUENCIES.size)
     away = np.abs(drawn[0] / answer - 1)

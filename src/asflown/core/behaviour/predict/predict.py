@@ -66,7 +66,7 @@ def predict(found: Identified, before: Controls, after: Controls) -> Prediction:
     route = FREE if FREE in (before.route, after.route) else KNOWN
     remarks = [] if by.remark is None else [by.remark]
     for controls in (before, after):
-        remarks += [] if controls.declared is None else list(controls.declared.remarks)
+        remarks += controls.remarks
     return Prediction(
         found.axis,
         was,
