@@ -130,7 +130,7 @@ def test_the_response_is_greyed_where_it_was_not_excited(flown):
     assert of.excited_low <= min(shown) < max(shown) <= of.excited_high * 1.05
     assert line.greyed_why
     direct = gain.series[1]
-    assert direct.name == "as flown, straight from the spectra"
+    assert direct.name == "as flown"
     # what the spectra show and what the model says of them agree where the command had power
     model = np.interp(np.log(direct.x), np.log(line.x), line.y)
     sure = ~np.array(direct.is_greyed)

@@ -16,9 +16,16 @@ class Look(StrEnum):
     PLAIN = "plain"
 
 
+class Form(StrEnum):
+    """How a series is drawn: joined, or each point by itself with its interval."""
+
+    LINE = "line"
+    POINTS = "points"
+
+
 @dataclass(frozen=True)
 class Series:
-    """One line, optionally with a band; all tuples have the same length.
+    """One line or row of points, optionally with a band; all tuples have the same length.
 
     Attributes
     ----------
@@ -28,6 +35,8 @@ class Series:
         Band around ``y``; empty where there is none.
     is_greyed
         Where too little signal was there, worded by ``greyed_why``.
+    words
+        What each point says, empty where they say nothing.
     """
 
     name: str
@@ -38,25 +47,39 @@ class Series:
     high: tuple[float, ...] = ()
     is_greyed: tuple[bool, ...] = ()
     greyed_why: str = ""
+    form: Form = Form.LINE
+    words: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
-        lengths = {len(part) for part in (self.x, self.y, self.low, self.high, self.is_greyed) if part}
+        parts = (self.x, self.y, self.low, self.high, self.is_greyed, self.words)
+        lengths = {len(part) for part in parts if part}
         if len(lengths) > 1:
             raise ValueError(f"series '{self.name}' has parts of lengths {sorted(lengths)}")
+        if bool(self.low) != bool(self.high):
+            raise ValueError(f"series '{self.name}' has one side of its band only")
 
 
 @dataclass(frozen=True, slots=True)
 class Axis:
-    """An axis; its label is always ``name (unit)``."""
+    """An axis; its label is always ``name (unit)``.
+
+    Attributes
+    ----------
+    unit
+        Empty where the axis counts nothing: its ``ticks`` say what stands there.
+    ticks
+        Places and words, for an axis of names or dates; none: the renderers choose round numbers.
+    """
 
     name: str
     unit: str
     is_log: bool = False
+    ticks: tuple[tuple[float, str], ...] = ()
 
     @property
     def label(self) -> str:
         """What stands beside the axis."""
-        return f"{self.name} ({self.unit})"
+        return f"{self.name} ({self.unit})" if self.unit else self.name
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,6 +104,8 @@ class Shading:
         ``blank_why``.
     name, unit
         What the shading shows, for its scale.
+    ends
+        Where the colours' scale ends; beyond stands the end's colour. ``None``: least and largest value.
     """
 
     x: tuple[float, ...]
@@ -89,6 +114,7 @@ class Shading:
     name: str
     unit: str
     blank_why: str = ""
+    ends: tuple[float, float] | None = None
 
     def __post_init__(self) -> None:
         if len(self.values) != len(self.y) or any(len(row) != len(self.x) for row in self.values):

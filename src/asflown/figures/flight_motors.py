@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from asflown.core.measured import Measured
-from asflown.figures.figure import Axis, Figure, Mark, Series
+from asflown.figures.figure import Axis, Figure, Form, Mark, Series
 from asflown.figures.flight_numbers import said
 
 
@@ -32,9 +32,9 @@ def balance_figure(
     hardest = max(known, key=lambda pair: pair[1].value or 0.0)
     return Figure(
         title="Motor commands in hover",
-        x=Axis("motor", "number"),
+        x=Axis("motor", "number", ticks=tuple((at, f"{at:g}") for at in x)),
         y=Axis("command less the mean", "% of full"),
-        series=(Series("motor", x, y, low=low, high=high),),
+        series=(Series("motor", x, y, low=low, high=high, form=Form.POINTS),),
         marks=(Mark("mean of all motors", y=0.0),),
         caption=(
             f"Command of each motor in hover less the mean of {said(mean)}, with 95 % intervals: motor"

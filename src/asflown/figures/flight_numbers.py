@@ -52,7 +52,9 @@ def plain(value: float, digits: int = 3) -> str:
     >>> plain(0.012345), plain(1234.5), plain(6.2)
     ('0.0123', '1234', '6.2')
     """
-    if value == 0 or not math.isfinite(value):
+    if value == 0:
+        return "0"
+    if not math.isfinite(value):
         return f"{value:g}"
     places = max(0, digits - 1 - math.floor(math.log10(abs(value))))
     text = f"{value:.{min(places, 9)}f}"

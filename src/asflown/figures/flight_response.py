@@ -79,18 +79,19 @@ def _bode(
 ) -> list[Figure]:
     excited = _excited(of)
     direct = of.measured_response if what == _RATE else None
+    beside = "" if direct is None else ", beside it as flown, straight from the spectra"
     return [
         Figure(
             title=f"{of.axis.capitalize()}, {what}: {name}",
             x=_FREQUENCY,
             y=Axis(name, unit),
             series=(
-                _series(f"{what}, {route}", curve, name, _GREYED),
+                _series(route, curve, name, _GREYED),
                 *(() if direct is None else (_as_flown(direct, name),)),
             ),
             marks=(*marks, _LEVELS[name]),
             caption=(
-                f"{name.capitalize()} of the {of.axis} {what}, {route}, with its 95 % band; {says};"
+                f"{name.capitalize()} of the {of.axis} {what}, {route}, with its 95 % band{beside}; {says};"
                 f" {excited}."
             ),
             evidence=evidence,
@@ -100,7 +101,7 @@ def _bode(
 
 
 def _as_flown(curve: Curve, part: str) -> Series:
-    return _series("as flown, straight from the spectra", curve, part, _UNSURE)
+    return _series("as flown", curve, part, _UNSURE)
 
 
 def _series(name: str, curve: Curve, part: str, greyed_why: str) -> Series:

@@ -23,9 +23,10 @@ def campbell_figure(of: CampbellMap, evidence: tuple[str, ...] = ()) -> Figure:
         x=floats(of.speed),
         y=floats(of.frequency[rows]),
         values=tuple(tuple(None if np.isnan(v) else float(v) for v in column) for column in level.T),
-        name=f"density of {of.signal}",
+        name=f"density of {_signal(of.signal)}",
         unit=f"dB re 1 ({_unit(of.signal)})²/Hz",
         blank_why="too little was flown at that rotor speed",
+        ends=_ends(level, of.frequency[rows]),
     )
     lines = tuple(
         Series(_order_name(order, of.blades), floats(of.speed), floats(of.order_line(order)))
@@ -43,6 +44,14 @@ def campbell_figure(of: CampbellMap, evidence: tuple[str, ...] = ()) -> Figure:
     )
 
 
+def _ends(level: np.ndarray, frequency: np.ndarray) -> tuple[float, float] | None:
+    """Ends of the colours: what the pilot flies is far stronger, and would leave the rest in one colour."""
+    seen = level[:, frequency >= _MANOEUVRES]
+    if not np.any(np.isfinite(seen)):
+        return None
+    return float(np.nanmin(level)), float(np.nanmax(seen))
+
+
 def _campbell_says(of: CampbellMap, level: np.ndarray, rows: np.ndarray) -> str:
     flown = of.seconds > 0
     if not np.any(np.isfinite(level)):
@@ -58,7 +67,7 @@ def _campbell_says(of: CampbellMap, level: np.ndarray, rows: np.ndarray) -> str:
         f"{_signal(of.signal).capitalize()} over {plain(float(of.seconds.sum()))} s at rotor speeds of"
         f" {plain(float(speeds.min()))} to {plain(float(speeds.max()))} rev/s: strongest"
         f" above {plain(_MANOEUVRES)} Hz at {peak} Hz and {plain(float(of.speed[where[0]]))} rev/s;"
-        f" order lines drawn: {orders}."
+        f" order lines drawn: {orders}; what is stronger below has the colour of that."
     )
 
 
@@ -75,7 +84,7 @@ def spectrum_figure(of: Density, vibration: Vibration, evidence: tuple[str, ...]
     return Figure(
         title=f"Spectrum, {_signal(of.signal)}",
         x=Axis("frequency", "Hz", is_log=True),
-        y=Axis(f"root density of {_signal(of.signal)}", f"{of.unit}/√Hz", is_log=True),
+        y=Axis("root density", f"{_unit(of.signal)}/√Hz", is_log=True),
         series=(
             Series(
                 _signal(of.signal),
