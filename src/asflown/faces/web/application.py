@@ -21,7 +21,8 @@ from asflown.faces.sheets import pages as sheets
 from asflown.faces.sheets.linked import next_act
 from asflown.faces.web import errors
 from asflown.faces.web.addresses import address_of
-from asflown.faces.web.guard import COOKIE, Guard, Seals, cookie_of, new_cookie
+from asflown.faces.web.embedded import drawn, embedded
+from asflown.faces.web.guard import COOKIE, POLICY_OF_FIGURES, Guard, Seals, TooLong, cookie_of, new_cookie
 from asflown.faces.web.page import Asked, Delivered, Go, Link, Page, Sent
 from asflown.faces.web.ways import Place, place_of
 
@@ -71,7 +72,7 @@ class Pages:
     @cached_property
     def version(self) -> str:
         """Of the carried files: changes when one does."""
-        parts = [sheets.asset(name) for name in ("sheet.css", "sheet.js", "htmx.min.js")]
+        parts = [sheets.asset(name) for name in ("sheet.css", "sheet.js", "figures.js", "htmx.min.js")]
         return hashlib.sha256(b"".join(parts)).hexdigest()[:12]
 
     async def __call__(self, scope: Any, receive: Any, send: Any) -> None:
@@ -86,6 +87,11 @@ class Pages:
             response = await self._answered(request)
         except AsflownError as error:
             response = self._in_short(request, error)
+        except TooLong:
+            raise
+        except Exception:
+            log.exception("%s %s", request.method, scope["path"])
+            response = self._broken(request)
         await response(scope, receive, send)
 
     async def _answered(self, request: Request) -> Response:
@@ -181,6 +187,8 @@ class Pages:
         if suffix == ".csv":
             table = _table(page, request.query_params.get("table", "1"))
             return PlainTextResponse(csv_of(table), media_type="text/csv; charset=utf-8")
+        if suffix == ".svg":
+            return drawn(page, request.query_params.get("figure", "1"))
         cookie = cookie_of(request.scope) or new_cookie()
         here = asked.here
         path, _, query = here.partition("?")
@@ -211,11 +219,15 @@ class Pages:
             has_data=page.body is not None,
             has_main=bool(page.more.get("has_main")),
             csv=_csv_links(page, path, query),
+            figures=embedded(page, lambda number: _svg_at(path, query, number)),
             who=asked.work.who,
             version=self.version,
             **{key: value for key, value in page.more.items() if key != "has_main"},
         )
-        response = HTMLResponse(html, status_code=page.status, headers={"cache-control": "no-store"})
+        headers = {"cache-control": "no-store"}
+        if page.figures is not None:
+            headers["content-security-policy"] = POLICY_OF_FIGURES
+        response = HTMLResponse(html, status_code=page.status, headers=headers)
         if not cookie_of(request.scope):
             response.set_cookie(COOKIE, cookie, httponly=True, samesite="strict", path="/")
         return response
@@ -244,6 +256,18 @@ class Pages:
         from starlette.responses import PlainTextResponse
 
         return PlainTextResponse(f"{error}\n", status_code=errors.status_of(error, is_looking=False))
+
+    def _broken(self, request: Request) -> Response:
+        """A fault of the program itself: said so, without its insides."""
+        from starlette.responses import PlainTextResponse
+
+        says = (
+            "A fault of asflown: this page could not be made. What was kept before is kept.\n"
+            "1. Go back and try once more.\n"
+            "2. If it stays, do the same by the command; the terminal of `asflown serve` says what broke.\n"
+            "3. Report that text as a fault of asflown.\n"
+        )
+        return PlainTextResponse(says, status_code=500, headers={"cache-control": "no-store"})
 
     def _missing(self, request: Request) -> Response:
         asked = self._asked(request, {})
@@ -317,6 +341,11 @@ def _csv_links(page: Page, path: str, query: str) -> list[Link]:
         label = f"{table.title} as CSV" if table.title and len(tables) > 1 else "CSV"
         made.append(Link(label, _with_suffix(path, ".csv", f"{query}&{more}" if query else more)))
     return made
+
+
+def _svg_at(path: str, query: str, number: int) -> str:
+    more = urlencode({"figure": number})
+    return _with_suffix(path, ".svg", f"{query}&{more}" if query else more)
 
 
 def _with_suffix(path: str, suffix: str, query: str) -> str:

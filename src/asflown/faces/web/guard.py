@@ -39,6 +39,13 @@ POLICY = "; ".join(
         "frame-ancestors 'none'",
     )
 )
+#: The same for a page with figures: two style elements of the plotting script as it is carried, by their hash
+#: (the empty one it writes its rules into, and one of its tool bar). A browser test tells when they move.
+POLICY_OF_FIGURES = POLICY.replace(
+    "style-src 'self'",
+    "style-src 'self' 'sha256-47DEQpj8HBSa+/TImW+5JCeuQeRkm5NMpJWZG3hSuFU='"
+    " 'sha256-ji27qzEtxXZW+7dun6UwjHXJ18e6WAin1VvNtkzIE/o='",
+)
 _HEADERS = (
     (b"content-security-policy", POLICY.encode()),
     (b"x-content-type-options", b"nosniff"),

@@ -8,6 +8,7 @@ from typing import Any, BinaryIO
 
 from asflown.app.views.sheet import Sheet
 from asflown.app.workplace import Workplace
+from asflown.figures.figure import Figure
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,6 +104,8 @@ class Page:
         Class of a verdict's stamp.
     refresh
         Whether the page asks anew by itself, as work goes on.
+    figures
+        Drawn below the tables; made when they are shown.
     """
 
     sheet: Sheet
@@ -117,6 +120,7 @@ class Page:
     stamp: str = ""
     refresh: bool = False
     status: int = 200
+    figures: Callable[[], Sequence[Figure]] | None = None
 
 
 @dataclass(frozen=True, slots=True)
