@@ -20,6 +20,9 @@ Complex = npt.NDArray[np.complex128]
 PILOT_BAND = (0.5, 25.0)
 #: Hz from which on what is passed to the motors counts as noise, not as control. Common practice, no source.
 NOISE_FROM = 60.0
+#: Noise passed at less than this share of the most that is passed anywhere is next to none: a filter's zero
+#: at half the loop's rate is no finding. Common practice, no source.
+NOTHING = 0.03
 #: Changes of less are none: dB, s. Common practice, no source.
 SLIGHT, SLIGHT_DELAY = 0.05, 5e-5
 #: Points of the grid on which the noise's power is summed.
@@ -152,7 +155,7 @@ def change(before: KnownController, after: KnownController, *, at: float) -> Cha
         _largest(pilot, was[0], now[0]),
         _largest(pilot, was[1], now[1]),
         noise[1] / noise[0],
-        _largest(noisy, before.response(noisy)[1], after.response(noisy)[1]),
+        _largest(noisy, before.response(noisy)[1], after.response(noisy)[1], NOTHING),
         tuple(dict.fromkeys((*before.remarks, *after.remarks))),
     )
 
@@ -164,9 +167,9 @@ def _turned(before: KnownController, after: KnownController, at: float) -> float
     return float(np.unwrap(np.angle(ratio))[-1])
 
 
-def _largest(frequencies: Float, before: Complex, after: Complex) -> Largest:
-    """Where the gains differ most; what is nothing before and after does not differ."""
-    floor = 1e-12 * max(float(np.max(np.abs(before))), float(np.max(np.abs(after))), 1e-300)
+def _largest(frequencies: Float, before: Complex, after: Complex, nothing: float = 1e-12) -> Largest:
+    """Where the gains differ most; a gain below that share of the greatest counts as that share."""
+    floor = nothing * max(float(np.max(np.abs(before))), float(np.max(np.abs(after))), 1e-300)
     ratio = 20 * np.log10(np.maximum(np.abs(after), floor) / np.maximum(np.abs(before), floor))
     place = int(np.argmax(np.abs(ratio)))
     return Largest(float(ratio[place]), float(frequencies[place]))
