@@ -144,6 +144,27 @@ def write_new(path: str, data: bytes, *, overwrite: bool = False, step: str = "g
     return target
 
 
+def refuse_full(folder: str, ending: str, *, overwrite: bool, step: str) -> None:
+    """Refuse a folder that is none, or that holds files of an ending already.
+
+    Raises
+    ------
+    InputError
+        Naming one of them.
+    """
+    root = Path(folder)
+    try:
+        if not root.exists():
+            return
+        if not root.is_dir():
+            raise InputError("is a file, a folder is wanted", where=folder, next_step="name a folder")
+        there = sorted(one.name for one in root.iterdir() if one.suffix.lower() == ending)
+    except (OSError, ValueError) as error:
+        raise _unreadable(folder, error) from error
+    if there and not overwrite:
+        raise InputError(f"holds {there[0]} already, which is not written over", where=folder, next_step=step)
+
+
 def _put_in_place(partial: Path, target: Path) -> None:
     """Give it its name unless that is taken meanwhile.
 

@@ -29,25 +29,27 @@ _NO_SCALE = (
 _NEITHER = "the controller that flew in {flight} is neither declared nor told by its log"
 
 
-def predict_read(store: Store, aircraft: str, read: ReadLog, *, flight: str | None = None) -> Predicted:
-    """Predict an aircraft's answer with the controllers read from a log.
-
-    Parameters
-    ----------
-    flight
-        The baseline; of the open refit, else the newest flight whose plant is kept, when not given.
+def baseline(store: Store, aircraft: str, said: str | None = None) -> FlightEvidence:
+    """The flight that is predicted from: the one named, of the open refit, else the newest one kept.
 
     Raises
     ------
     UsageError
         Without an aircraft or a baseline flight.
     """
+    described = kept.aircraft(store, aircraft)
+    open_one = None if said is not None else kept.open_refit(store, described.id)
+    if open_one is None:
+        return baseline_flight(store, described.id, said)
+    return baseline_of(store, open_one.refit)
+
+
+def predict_read(store: Store, base: FlightEvidence, read: ReadLog) -> Predicted:
+    """Predict an aircraft's answer, from a baseline flight, with the controllers read from a log."""
     from asflown.app.flights.known import declared_controllers
     from asflown.core.behaviour.predict.concern import concern_of
     from asflown.core.behaviour.predict.predict import predict
 
-    described = kept.aircraft(store, aircraft)
-    base = _baseline(store, described.id, flight)
     was = declared_controllers(store, base.aircraft, record=base.record).controllers
     axes: dict[str, Prediction] = {}
     reasons: dict[str, str] = {}
@@ -61,11 +63,6 @@ def predict_read(store: Store, aircraft: str, read: ReadLog, *, flight: str | No
     before_called = base.record or f"the controller read from the log of {base.id}"
     after_called = f"the controller read from {read.name}"
     return Predicted(base.aircraft, base, before_called, after_called, axes, reasons, concerns, read.name)
-
-
-def _baseline(store: Store, aircraft: str, said: str | None) -> FlightEvidence:
-    open_one = None if said is not None else kept.open_refit(store, aircraft)
-    return baseline_flight(store, aircraft, said) if open_one is None else baseline_of(store, open_one.refit)
 
 
 def _sides(

@@ -14,6 +14,8 @@ from asflown.app.workplace import Workplace
 if TYPE_CHECKING:
     from asflown.adapters.log_file import LogBytes, LogFile
 
+_FIGURES_STEP = "give another folder, or --force to write over them"
+
 
 def data_folder() -> Path:
     """The folder everything is kept in when none is given: the platform's place for a user's data."""
@@ -104,6 +106,23 @@ def write_or_replace(path: str, data: bytes, *, replace: bool) -> Path:
     from asflown.adapters.files import write_new
 
     return write_new(path, data, overwrite=replace, step="give another name, or --replace to write over it")
+
+
+def refuse_figures(folder: str, *, force: bool) -> None:
+    """Refuse a folder that holds figures already, unless they may be written over."""
+    from asflown.adapters.files import refuse_full
+
+    refuse_full(folder, ".svg", overwrite=force, step=_FIGURES_STEP)
+
+
+def write_figures(folder: str, files: Mapping[str, bytes], *, force: bool) -> tuple[str, ...]:
+    """Write figures into a folder, each whole or not at all; the paths written."""
+    from asflown.adapters.files import write_new
+
+    places = [str(Path(folder) / name) for name in files]
+    for place, data in zip(places, files.values(), strict=True):
+        write_new(place, data, overwrite=force, step=_FIGURES_STEP)
+    return tuple(places)
 
 
 def refuse_existing(path: str) -> None:

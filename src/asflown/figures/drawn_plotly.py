@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Iterable, Iterator, Sequence
 from typing import TYPE_CHECKING, Any
 
@@ -58,18 +57,13 @@ def config(figure: Figure) -> Plotly:
         "sendData": False,
         "plotlyServerURL": "",
         "topojsonURL": "",
-        "toImageButtonOptions": {"format": "svg", "filename": file_name(figure)},
+        "toImageButtonOptions": {"format": "svg", "filename": figure.file_name},
     }
 
 
 def container(figure: Figure) -> dict[str, str]:
     """Attributes of the element that holds the figure: reached by keyboard, named for screen readers."""
     return {"tabindex": "0", "role": "group", "aria-label": f"Figure: {figure.title}. {figure.caption}"}
-
-
-def file_name(figure: Figure) -> str:
-    """The title as a file name, without its ending."""
-    return re.sub(r"[^a-z0-9]+", "-", figure.title.lower()).strip("-") or "figure"
 
 
 def plotly_script() -> Traversable:
@@ -244,7 +238,8 @@ def _dash(pen: Pen) -> str:
 
 def _layout(figure: Figure, frame: Frame, made: Sequence[Pen]) -> Plotly:
     notes = [row for note in notes_of(figure) for row in _wrapped(note).split("<br>")]
-    left = _LEFT + (max((len(words) for _, words in figure.y.ticks), default=4) - 4) * 5
+    names = max((len(words) for _, words in figure.y.ticks), default=4)
+    left = 14 + 7 * names if figure.y.is_named else _LEFT + 5 * (names - 4)
     top = _TOP + (52 if figure.shading is not None else 0)
     bottom = _BOTTOM + _ROW * len(notes)
     room = (NARROWEST - left - _RIGHT, HEIGHT - _TOP - _BOTTOM)
@@ -272,7 +267,7 @@ def _layout(figure: Figure, frame: Frame, made: Sequence[Pen]) -> Plotly:
 def _axis(axis: Axis, over: Range) -> Plotly:
     ends = (math.log10(over.low), math.log10(over.high)) if axis.is_log else (over.low, over.high)
     made: Plotly = {
-        "title": {"text": axis.label, "standoff": 6, "font": {"size": SIZE}},
+        "title": {"text": "" if axis.is_named else axis.label, "standoff": 6, "font": {"size": SIZE}},
         "type": "log" if axis.is_log else "linear",
         "range": _numbers(ends),
         "showgrid": not axis.ticks,

@@ -126,7 +126,8 @@ def _left(figure: Figure) -> float:
     texts = [text for _, text in figure.y.ticks]
     if figure.y.is_log and not texts:
         texts = [f"{value:g}" for value in round_places(frame_of(figure).y)]
-    return max(_LEFT, 8.0 + _CHARACTER * max(map(len, texts), default=0))
+    room = 3.0 if figure.y.is_named else 8.0
+    return max(_LEFT, room + _CHARACTER * max(map(len, texts), default=0))
 
 
 def _words(figure: Figure, width_mm: float, with_words: bool) -> list[str]:
@@ -181,7 +182,7 @@ def _axis(of: Any, axis: Axis, over: Range) -> None:
         of.set_major_locator(MaxNLocator(nbins=8, steps=_ANGLES if axis.unit == "deg" else _STEPS))
         of.set_major_formatter(FuncFormatter(lambda value, _: f"{round(value, 9):g}".replace("-", "−")))
     of.set_minor_locator(NullLocator())
-    of.set_label_text(axis.label, fontsize=SIZE, color=INK)
+    of.set_label_text("" if axis.is_named else axis.label, fontsize=SIZE, color=INK)
     of.labelpad = 2.0
     of.set_tick_params(colors=INK, labelsize=SIZE, width=0.6, length=3.0, color=RULE)
     if not axis.ticks:

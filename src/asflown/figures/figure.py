@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -77,6 +78,11 @@ class Axis:
     ticks: tuple[tuple[float, str], ...] = ()
 
     @property
+    def is_named(self) -> bool:
+        """Whether its ticks say all there is to say: no label is drawn beside them."""
+        return bool(self.ticks) and not self.unit
+
+    @property
     def label(self) -> str:
         """What stands beside the axis."""
         return f"{self.name} ({self.unit})" if self.unit else self.name
@@ -143,3 +149,8 @@ class Figure:
     caption: str = ""
     evidence: tuple[str, ...] = ()
     shading: Shading | None = None
+
+    @property
+    def file_name(self) -> str:
+        """The title as a file name, without its ending."""
+        return re.sub(r"[^a-z0-9]+", "-", self.title.lower()).strip("-") or "figure"

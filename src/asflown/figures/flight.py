@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
+from asflown.core.behaviour.response.result import AxisResponse
 from asflown.core.flight import Flight
+from asflown.core.measured import Measured
 from asflown.figures.figure import Figure
 from asflown.figures.flight_motors import balance_figure
 from asflown.figures.flight_power import load_figure, open_circuit_figure
@@ -23,6 +25,23 @@ def flight_figures(results: Mapping[str, Any], flight: Flight) -> tuple[Figure, 
         ``motors``, ``power``; parts that are not there have no figure.
     """
     return tuple(_all(results, flight, (flight.source,)))
+
+
+def kept_figures(
+    axes: Mapping[str, AxisResponse],
+    hover: Measured,
+    offsets: Sequence[Measured],
+    evidence: tuple[str, ...] = (),
+) -> tuple[Figure, ...]:
+    """The figures of a flight whose evidence is kept: answers by axis, and the balance of the motors."""
+    made = [
+        figure
+        for of in axes.values()
+        for route in of.routes
+        for figure in response_figures(of, route, evidence)
+    ]
+    balance = balance_figure(hover, offsets, evidence)
+    return tuple(made) if balance is None else (*made, balance)
 
 
 def _all(results: Mapping[str, Any], flight: Flight, evidence: tuple[str, ...]) -> Iterator[Figure]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from asflown.app.views.carry_json import finding_json
 from asflown.app.views.flight_json import LAYOUT, methods_json, nested
@@ -13,6 +13,9 @@ from asflown.app.views.flight_tables import evidence_tables, seen_first
 from asflown.app.views.flight_words import bytes_shown, found_says, seconds, span_shown
 from asflown.app.views.sheet import Sheet, Table, counted, short
 from asflown.core.study.kept import FlightEvidence
+
+if TYPE_CHECKING:
+    from asflown.app.flights.redrawn import Redrawn
 
 
 def flights_sheet(aircraft: str, flights: Sequence[FlightEvidence]) -> Sheet:
@@ -101,3 +104,13 @@ def flight_json(flight: FlightEvidence) -> dict[str, Any]:
         "findings": [finding_json(finding) for finding in flight.findings],
         "methods": methods_json(flight.evidence),
     }
+
+
+def not_drawn(made: Redrawn) -> tuple[str, ...]:
+    """What cannot be drawn of a kept flight, and why."""
+    again = f"measure the log again with --svg ({made.flight.log.name})"
+    return (
+        *(f"Not drawn, {axis}: {why}." for axis, why in made.reasons.items()),
+        *(() if made.offsets else ("Not drawn, motors: no hover was measured.",)),
+        f"Not drawn, spectra, Campbell diagram, pack: the evidence keeps their figures alone; {again}.",
+    )

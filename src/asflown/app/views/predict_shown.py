@@ -125,7 +125,10 @@ def _next(made: Predicted) -> tuple[str, ...]:
     if made.concerns:
         return (f"find settings that keep the old answer: asflown retune {made.aircraft}",)
     if not made.axes:
-        return ("measure model-free, before and after: asflown testcard " + made.aircraft,)
+        return (
+            "measure model-free, before and after: asflown testcard " + made.aircraft,
+            f"read the new controller on the bench: asflown predict {made.aircraft} --controller-log LOG",
+        )
     return (f"plan the flying: asflown testcard {made.aircraft}",)
 
 

@@ -2,13 +2,21 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from cyclopts import App
 
+from asflown.faces.cli.drawn import NO_FIGURES, Draw
 from asflown.faces.cli.flight_add import add
 from asflown.faces.cli.flight_layout import app as layout
 from asflown.faces.cli.flight_measure import measure
 from asflown.faces.cli.flight_options import NO_COLUMNS, NOT_STATED, Columns, FlownIn
 from asflown.faces.cli.options import NO_OPTIONS, Common
+
+if TYPE_CHECKING:
+    from asflown.app.needs import Store
+    from asflown.core.study.kept import FlightEvidence
+    from asflown.faces.cli.drawn import Drawn
 
 app = App(name="flight", help="Look at a flight log, measure it, keep what was measured.")
 app.command(layout, name="layout")
@@ -75,8 +83,11 @@ def list_(aircraft: str | None = None, /, *, common: Common = NO_OPTIONS) -> int
 
 
 @app.command(name="show")
-def show_(flight: str, /, *, common: Common = NO_OPTIONS) -> int:
+def show_(flight: str, /, *, draw: Draw = NO_FIGURES, common: Common = NO_OPTIONS) -> int:
     """Show the evidence of a flight that is kept.
+
+    With --svg its responses and steps are computed again from the plant that was fitted, and drawn; spectra
+    and the pack's course need the log: asflown flight measure LOG --svg FOLDER.
 
     Example: asflown flight show plover-f1
 
@@ -87,8 +98,28 @@ def show_(flight: str, /, *, common: Common = NO_OPTIONS) -> int:
     """
     from asflown.app.flights.keep import flight_meant
     from asflown.app.views.flight_kept import flight_json, flight_sheet
-    from asflown.faces.cli.session import DONE, show, work_in
+    from asflown.faces.cli.drawn import check, noted
+    from asflown.faces.cli.session import DONE, one_thread_each, show, work_in
 
-    kept = flight_meant(work_in(common).store, flight)
-    show(common, lambda: flight_sheet(kept), lambda: flight_json(kept))
+    check(draw)
+    store = work_in(common).store
+    kept = flight_meant(store, flight)
+    drawn = None
+    if draw.svg is not None:
+        one_thread_each()
+        drawn = _drawn(draw, store, kept)
+    show(common, lambda: noted(drawn, flight_sheet(kept)), lambda: noted(drawn, flight_json(kept)))
     return DONE
+
+
+def _drawn(draw: Draw, store: Store, kept: FlightEvidence) -> Drawn | None:
+    """Write the figures of a flight that is kept."""
+    from asflown.app.flights.redrawn import redrawn
+    from asflown.app.views.flight_kept import not_drawn
+    from asflown.faces.cli.drawn import write
+    from asflown.figures.flight import kept_figures
+
+    made = redrawn(store, kept)
+    return write(
+        draw, lambda: kept_figures(made.axes, made.hover, made.offsets, (kept.log.sha256,)), not_drawn(made)
+    )

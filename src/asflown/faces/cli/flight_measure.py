@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 from cyclopts import Parameter
 
 from asflown.errors import UsageError
+from asflown.faces.cli.drawn import NO_FIGURES, Draw
 from asflown.faces.cli.flight_options import NO_COLUMNS, NOT_STATED, Columns, FlownIn
 from asflown.faces.cli.options import NO_OPTIONS, Common
 
@@ -30,6 +31,7 @@ def measure(
     flown: FlownIn = NOT_STATED,
     save_layout: str | None = None,
     keep: Flag = False,
+    draw: Draw = NO_FIGURES,
     common: Common = NO_OPTIONS,
 ) -> int:
     """Measure a flight: handling, margins, vibration, motors, power, each with its 95 % interval or a reason.
@@ -68,10 +70,14 @@ def measure(
     from asflown.app.flights.conditions import from_words
     from asflown.app.flights.open_log import open_log
     from asflown.app.views.flight_measured import measured_json, measured_sheet
+    from asflown.faces.cli.drawn import check, noted, write
     from asflown.faces.cli.flight_options import flown_in, said
     from asflown.faces.cli.progress import waiting
     from asflown.faces.cli.session import DONE, NOT_ENOUGH, show
     from asflown.faces.wiring import kept_store, log_source
+    from asflown.figures.flight import flight_figures
+
+    check(draw)
 
     if keep and aircraft is None:
         raise UsageError(
@@ -105,12 +111,17 @@ def measure(
         made = job.measure(
             opened, conditions, start=start, end=end, baseline=healthy, aircraft=about, declared=declared
         )
+    drawn = write(draw, lambda: flight_figures(made.results, made.flight))
     kept = None
     if aircraft is not None and made.study.measured:
         from asflown.app.flights.keep import keep as keep_it
 
         kept = keep_it(work_in(common), aircraft, made, source, whole=keep)
-    show(common, lambda: measured_sheet(made, kept), lambda: measured_json(made, kept))
+    show(
+        common,
+        lambda: noted(drawn, measured_sheet(made, kept)),
+        lambda: noted(drawn, measured_json(made, kept)),
+    )
     return DONE if made.study.measured else NOT_ENOUGH
 
 

@@ -2,10 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+from asflown.faces.cli.drawn import NO_FIGURES, Draw
 from asflown.faces.cli.options import NO_OPTIONS, Common
 
+if TYPE_CHECKING:
+    from asflown.app.views.timeline_shown import Timeline
+    from asflown.figures.figure import Figure
 
-def logbook(aircraft: str | None = None, /, *, common: Common = NO_OPTIONS) -> int:
+
+def logbook(aircraft: str | None = None, /, *, draw: Draw = NO_FIGURES, common: Common = NO_OPTIONS) -> int:
     """Show the logbook of an aircraft, oldest entry first.
 
     Example: asflown logbook plover
@@ -17,8 +25,20 @@ def logbook(aircraft: str | None = None, /, *, common: Common = NO_OPTIONS) -> i
     """
     from asflown.app import logbook as job
     from asflown.app.views.logbook_shown import logbook_json, logbook_sheet
+    from asflown.app.views.timeline_shown import timeline
+    from asflown.faces.cli.drawn import check, noted, write
     from asflown.faces.cli.session import DONE, show, work_in
 
+    check(draw)
     read = job.read_book(work_in(common).store, aircraft)
-    show(common, lambda: logbook_sheet(read), lambda: logbook_json(read))
+    drawn = write(draw, lambda: _figures(timeline(read)))
+    show(common, lambda: noted(drawn, logbook_sheet(read)), lambda: noted(drawn, logbook_json(read)))
     return DONE
+
+
+def _figures(made: Timeline) -> Iterator[Figure]:
+    from asflown.figures.timeline import timeline_figure
+
+    figure = timeline_figure(made.name, made.rows, made.moments, made.ticks, made.says)
+    if figure is not None:
+        yield figure

@@ -93,8 +93,9 @@ def _by_log(
     common: Common,
 ) -> Predicted:
     """Predict with the controller that a log shows."""
-    from asflown.app.predict_read import predict_read
+    from asflown.app.predict_read import baseline, predict_read
     from asflown.faces.cli.behaviour_read import read_file_of
 
+    base = baseline(store, aircraft, flight)
     read = read_file_of(log, columns, loop_rate=loop_rate, accept=accept, common=common)
-    return predict_read(store, aircraft, read, flight=flight)
+    return predict_read(store, base, read)
