@@ -17,7 +17,8 @@ setup: ## install what is missing (quick when nothing is)
 demo: setup ## build and run the worked example in a fresh folder
 	.venv/bin/asflown demo $(ARGS)
 
-test: setup ## run every test
+test: ## run every test
+	@tools/setup tests
 	$(PYTHON) -m pytest -n 2 $(ARGS)
 
 lint: setup ## check style, layout and types

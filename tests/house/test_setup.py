@@ -42,9 +42,9 @@ class Machine:
         path.write_text(script)
         path.chmod(0o755)
 
-    def set_up(self, **variables: str) -> subprocess.CompletedProcess[str]:
+    def set_up(self, *words: str, **variables: str) -> subprocess.CompletedProcess[str]:
         return subprocess.run(
-            [str(self.project / "tools" / "setup")],
+            [str(self.project / "tools" / "setup"), *words],
             cwd=self.folder,
             env={"PATH": str(self.folder / "bin"), "MACHINE": str(self.folder), **variables},
             stdin=subprocess.DEVNULL,
@@ -140,3 +140,18 @@ def test_an_unusable_python_asked_for_is_refused(machine):
     assert "ASFLOWN_PYTHON=no-such-python is no Python 3.11 or later with venv" in done.stderr
     assert "next: " in done.stderr
     assert machine.log() == []
+
+
+DPKG = '#!/bin/bash\n[ -e "$MACHINE/has-venv" ] || exit 1\necho "install ok installed"\n'
+
+
+def test_tests_need_a_browser_and_the_libraries_of_pdfs(machine):
+    machine.has("apt-get", APT)
+    machine.has("dpkg-query", DPKG)
+    (machine.folder / "bin" / "grep").symlink_to(shutil.which("grep"))
+    done = machine.set_up("tests")
+    assert done.returncode == 0, done.stderr
+    assert "installing Debian packages: chromium libpango-1.0-0" in done.stdout
+    assert machine.log()[:2] == ["apt update", "apt install"]
+    machine.set_up("tests")
+    assert machine.log().count("apt install") == 1

@@ -108,10 +108,10 @@ def low_pass(order: Order, cutoff: Float, frequencies: Float, loop_rate: float |
     """
     if order is Order.NONE:
         return np.ones((*cutoff.shape, frequencies.size), dtype=np.complex128)
-    if order is Order.TWICE:
-        once = low_pass(Order.FIRST, cutoff * _EACH, frequencies, loop_rate)
-        return np.asarray(once * once)
     if loop_rate is None:
+        if order is Order.TWICE:
+            once = low_pass(Order.FIRST, cutoff * _EACH, frequencies, None)
+            return np.asarray(once * once)
         s = np.asarray(1j * frequencies / cutoff[..., None], dtype=np.complex128)
         return np.asarray(1 / (1 + s)) if order is Order.FIRST else _butterworth(s)
     return _digital(order, np.minimum(cutoff, HIGHEST_SHARE * loop_rate)[..., None], frequencies, loop_rate)
@@ -122,13 +122,16 @@ def _butterworth(s: Complex) -> Complex:
 
 
 def _digital(order: Order, cutoff: Float, frequencies: Float, loop_rate: float) -> Complex:
-    """``y += a (x - y)`` with its half power at the cut-off, and the bilinear Butterworth."""
-    if order is Order.FIRST:
-        short = 1.0 - np.cos(2 * np.pi * cutoff / loop_rate)
-        a = -short + np.sqrt(short * short + 2.0 * short)
-        return np.asarray(a / (1 - (1 - a) * np.exp(-2j * np.pi * frequencies / loop_rate)))
-    tangent = np.tan(np.pi * frequencies / loop_rate)
-    return _butterworth(1j * tangent / np.tan(np.pi * cutoff / loop_rate))
+    """``y += a (x - y)``, once or twice, with its half power at the cut-off, and the bilinear Butterworth."""
+    if order is Order.SECOND:
+        tangent = np.tan(np.pi * frequencies / loop_rate)
+        return _butterworth(1j * tangent / np.tan(np.pi * cutoff / loop_rate))
+    # |a / (1 - (1 - a) / z)|^2 = 1/2 or, twice in a row, 1/sqrt(2), solved for what stays of the last output
+    each = 0.5 if order is Order.FIRST else np.sqrt(0.5)
+    level = (1.0 - each * np.cos(2 * np.pi * cutoff / loop_rate)) / (1.0 - each)
+    stays = level - np.sqrt(level * level - 1.0)
+    once = (1.0 - stays) / (1.0 - stays * np.exp(-2j * np.pi * frequencies / loop_rate))
+    return np.asarray(once if order is Order.FIRST else once * once)
 
 
 def terms(

@@ -60,7 +60,7 @@ def flights(asked: Asked) -> Page:
         replace(flights_sheet(aircraft, found), next_act=()),
         lambda: flights_json(aircraft, found),
         acts=(_ADD,),
-        names=links("flight", (one.id for one in found)),
+        names=links("flight", (each.id for each in found)),
         others=others(aircraft),
         whose=aircraft,
     )
