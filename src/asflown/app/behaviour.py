@@ -184,10 +184,10 @@ def _sticks(one: Side, other: Side) -> tuple[dict[str, StickChange], dict[str, s
 
 def _crossings(store: Store, aircraft: str) -> dict[str, tuple[float, str]]:
     """By axis, the crossover (Hz) that was measured last, and in which flight."""
-    from asflown.app.flights.keep import flights_of
+    from asflown.app.flights.keep import counted_flights
 
     found: dict[str, tuple[float, str]] = {}
-    for flight in flights_of(store, aircraft):
+    for flight in counted_flights(store, aircraft):
         for one in flight.evidence:
             place = one.quantity.split(".")
             if place[0] == "axes" and place[2:] == ["crossover"] and one.value is not None:

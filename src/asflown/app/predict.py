@@ -66,7 +66,7 @@ def baseline_flight(store: Store, aircraft: str, said: str | None = None) -> Fli
     UsageError
         When there is none, with what to do.
     """
-    from asflown.app.flights.keep import flight_meant, flights_of
+    from asflown.app.flights.keep import counted_flights, flight_meant
 
     if said is not None:
         flight = flight_meant(store, said)
@@ -77,7 +77,7 @@ def baseline_flight(store: Store, aircraft: str, said: str | None = None) -> Fli
         if not flight.identified:
             raise UsageError(_OLD.format(flight=said), next_step=_MEASURE.format(aircraft=aircraft))
         return flight
-    flights = flights_of(store, aircraft)
+    flights = counted_flights(store, aircraft)
     for flight in reversed(flights):
         if flight.identified:
             return flight
@@ -95,11 +95,11 @@ def baseline_of(store: Store, refit: Refit, said: str | None = None) -> FlightEv
     UsageError
         When there is none, with what to do.
     """
-    from asflown.app.flights.keep import flights_of
+    from asflown.app.flights.keep import counted_flights
 
     if said is not None:
         return baseline_flight(store, refit.aircraft, said)
-    for flight in reversed(flights_of(store, refit.aircraft)):
+    for flight in reversed(counted_flights(store, refit.aircraft)):
         if flight.identified and is_before(store, flight, refit):
             return flight
     what = f"no baseline flight of {refit.aircraft} with the settings of {refit.found} is kept"

@@ -65,7 +65,7 @@ def keep(
     with_log = whole or opened.size <= SMALL
     made = replace(made, log=replace(made.log, is_kept=with_log))
     for before in flights:
-        if replace(made, id=before.id, at=before.at) == before:
+        if replace(made, id=before.id, at=before.at, aside=before.aside) == before:
             return before
     with work.store.transaction() as tx:
         if with_log:
@@ -101,6 +101,11 @@ def flights_of(store: Store, aircraft: str) -> tuple[FlightEvidence, ...]:
     while (document := store.document(KIND, f"{aircraft}-f{len(made) + 1}")) is not None:
         made.append(documents.load(document.body, FlightEvidence))
     return tuple(made)
+
+
+def counted_flights(store: Store, aircraft: str) -> tuple[FlightEvidence, ...]:
+    """The flights that count: those nobody set aside, oldest first."""
+    return tuple(flight for flight in flights_of(store, aircraft) if not flight.aside)
 
 
 def flight_meant(store: Store, id: str) -> FlightEvidence:

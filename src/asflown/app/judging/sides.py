@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from asflown.app import kept
-from asflown.app.flights.keep import flights_of
+from asflown.app.flights.keep import counted_flights, flights_of
 from asflown.app.needs import Store
 from asflown.app.predict import is_before
 from asflown.core.refit import Refit
@@ -24,6 +24,8 @@ class Sides:
         With other settings: they tell how much flights scatter, those of one record together.
     unknown
         Of which nobody said with which settings they were flown.
+    aside
+        That a person set aside; they are in none of the others.
     """
 
     refit: Refit
@@ -31,6 +33,7 @@ class Sides:
     after: tuple[FlightEvidence, ...]
     others: tuple[tuple[FlightEvidence, ...], ...]
     unknown: tuple[FlightEvidence, ...]
+    aside: tuple[FlightEvidence, ...] = ()
 
 
 def refit_meant(store: Store, aircraft: str) -> Refit:
@@ -57,7 +60,7 @@ def sides_of(store: Store, refit: Refit) -> Sides:
     """Every flight of the refit's aircraft, by the settings it was flown with."""
     before, after, unknown = [], [], []
     others: dict[str, list[FlightEvidence]] = {}
-    for flight in flights_of(store, refit.aircraft):
+    for flight in counted_flights(store, refit.aircraft):
         if refit.as_left is not None and flight.record == refit.as_left:
             after.append(flight)
         elif is_before(store, flight, refit):
@@ -67,7 +70,8 @@ def sides_of(store: Store, refit: Refit) -> Sides:
         else:
             others.setdefault(flight.record, []).append(flight)
     groups = tuple(tuple(group) for group in others.values() if len(group) > 1)
-    return Sides(refit, tuple(before), tuple(after), groups, tuple(unknown))
+    aside = tuple(flight for flight in flights_of(store, refit.aircraft) if flight.aside)
+    return Sides(refit, tuple(before), tuple(after), groups, tuple(unknown), aside)
 
 
 def span_of(flights: Sequence[FlightEvidence]) -> float:

@@ -29,6 +29,7 @@ def flights_sheet(aircraft: str, flights: Sequence[FlightEvidence]) -> Sheet:
             str(flight.measured),
             str(len(flight.evidence) - flight.measured),
             flight.release or "not stated",
+            _counts(flight),
         )
         for flight in flights
     )
@@ -38,7 +39,7 @@ def flights_sheet(aircraft: str, flights: Sequence[FlightEvidence]) -> Sheet:
         sentence=f"Evidence of {counted(len(rows), 'flight')} of {aircraft} is kept.",
         tables=(
             Table(
-                ("flight", "day", "log", "s#", "measured#", "not#", "release"),
+                ("flight", "day", "log", "s#", "measured#", "not#", "release", "counts"),
                 rows,
                 empty="none yet",
             ),
@@ -46,6 +47,10 @@ def flights_sheet(aircraft: str, flights: Sequence[FlightEvidence]) -> Sheet:
         next_act=((f"show one: asflown flight show {flights[-1].id}",) if flights else ())
         + (f"keep one: asflown flight measure FILE --aircraft {aircraft}",),
     )
+
+
+def _counts(flight: FlightEvidence) -> str:
+    return f"set aside: {flight.aside}" if flight.aside else "yes"
 
 
 def flights_json(aircraft: str, flights: Sequence[FlightEvidence]) -> dict[str, Any]:
@@ -70,6 +75,7 @@ def _facts(flight: FlightEvidence) -> dict[str, Any]:
         "conditions": conditions_json(flight.conditions),
         "measured": flight.measured,
         "not_measured": len(flight.evidence) - flight.measured,
+        "set_aside": flight.aside or None,
         "versions": {"asflown": flight.version, "layout": LAYOUT},
     }
 
@@ -89,7 +95,10 @@ def flight_sheet(flight: FlightEvidence) -> Sheet:
         ),
         sentence=sentence(flight.evidence, flight.span[1] - flight.span[0]),
         tables=evidence_tables(flight.evidence),
-        warnings=tuple(found_says(finding) for finding in flight.findings),
+        warnings=(
+            *((f"Set aside: {flight.aside}. Nothing is judged or predicted by it.",) if flight.aside else ()),
+            *(found_says(finding) for finding in flight.findings),
+        ),
         notes=(*seen_first(flight.evidence), conditions_note(flight.conditions)),
         next_act=(f"see the others: asflown flight list {flight.aircraft}",),
         foot=(f"log SHA-256 {short(flight.log.sha256)}", f"layout {flight.layout}"),

@@ -50,12 +50,19 @@ def verdict_sheet(made: Given) -> Sheet:
         notes=(
             *_more(verdict),
             *_missing(verdict),
+            *_aside(made),
             scatter_says(made.scatter),
             "Needed figures must each lie within their margin (90 % interval, two one-sided tests at 5 %); a"
             " figure is called different when it is beyond its margin after Holm's correction over all.",
         ),
         next_act=_next(made),
     )
+
+
+def _aside(made: Given) -> Iterable[str]:
+    """Flights that a person set aside: nothing here rests on them, and a reader is to know."""
+    for flight in made.sides.aside:
+        yield f"Set aside, not judged: {flight.id} ({flight.aside})."
 
 
 def outcome_says(verdict: Verdict) -> str:
@@ -199,6 +206,7 @@ def verdict_json(made: Given) -> dict[str, Any]:
         "outcome": str(verdict.outcome),
         "before": list(verdict.before),
         "after": list(verdict.after),
+        "set_aside": [{"flight": each.id, "why": each.aside} for each in made.sides.aside],
         "margins": None if made.sealed is None else {"digest": made.sealed.digest, "at": made.sealed.at},
         "scatter": made.scatter,
         "quantities": list(_quantities_json(verdict.quantities)),

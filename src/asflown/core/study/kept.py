@@ -28,7 +28,7 @@ class LogNamed:
 
 @dataclass(frozen=True)
 class FlightEvidence:
-    """Everything measured of one flight of one aircraft. Never changed.
+    """Everything measured of one flight of one aircraft. What was measured is never changed.
 
     Attributes
     ----------
@@ -48,6 +48,8 @@ class FlightEvidence:
         Of the settings that flew, as far as it was said or taken; ``None``: not known.
     identified
         By axis, plant and controller as fitted; empty in evidence of older versions.
+    aside
+        Why a person set the flight aside; nothing is judged or predicted by it then. Empty: it counts.
     """
 
     id: str
@@ -64,6 +66,7 @@ class FlightEvidence:
     version: str = ""
     record: str | None = None
     identified: tuple[Identified, ...] = ()
+    aside: str = ""
 
     @property
     def measured(self) -> int:

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import Annotated
 
-from cyclopts import App
+from cyclopts import App, Parameter
 
 from asflown.faces.cli.drawn import NO_FIGURES, Draw
 from asflown.faces.cli.flight_add import add
@@ -12,11 +12,6 @@ from asflown.faces.cli.flight_layout import app as layout
 from asflown.faces.cli.flight_measure import measure
 from asflown.faces.cli.flight_options import NO_COLUMNS, NOT_STATED, Columns, FlownIn
 from asflown.faces.cli.options import NO_OPTIONS, Common
-
-if TYPE_CHECKING:
-    from asflown.app.needs import Store
-    from asflown.core.study.kept import FlightEvidence
-    from asflown.faces.cli.drawn import Drawn
 
 app = App(name="flight", help="Look at a flight log, measure it, keep what was measured.")
 app.command(layout, name="layout")
@@ -98,28 +93,65 @@ def show_(flight: str, /, *, draw: Draw = NO_FIGURES, common: Common = NO_OPTION
     """
     from asflown.app.flights.keep import flight_meant
     from asflown.app.views.flight_kept import flight_json, flight_sheet
-    from asflown.faces.cli.drawn import check, noted
+    from asflown.faces import drawings
+    from asflown.faces.cli.drawn import check, noted, write
     from asflown.faces.cli.session import DONE, one_thread_each, show, work_in
 
     check(draw)
     store = work_in(common).store
     kept = flight_meant(store, flight)
-    drawn = None
     if draw.svg is not None:
         one_thread_each()
-        drawn = _drawn(draw, store, kept)
+    drawn = write(draw, lambda: drawings.of_flight(store, kept))
     show(common, lambda: noted(drawn, flight_sheet(kept)), lambda: noted(drawn, flight_json(kept)))
     return DONE
 
 
-def _drawn(draw: Draw, store: Store, kept: FlightEvidence) -> Drawn | None:
-    """Write the figures of a flight that is kept."""
-    from asflown.app.flights.redrawn import redrawn
-    from asflown.app.views.flight_kept import not_drawn
-    from asflown.faces.cli.drawn import write
-    from asflown.figures.flight import kept_figures
+@app.command(name="set-aside")
+def set_aside_(
+    flight: str, /, *, why: Annotated[str, Parameter(negative=())], common: Common = NO_OPTIONS
+) -> int:
+    """Set a flight aside, with the reason: nothing is judged or predicted by it. Its evidence stays.
 
-    made = redrawn(store, kept)
-    return write(
-        draw, lambda: kept_figures(made.axes, made.hover, made.offsets, (kept.log.sha256,)), not_drawn(made)
-    )
+    A verdict names the flights that were set aside.
+
+    Example: asflown flight set-aside plover-f1 --why "a propeller came loose"
+
+    Parameters
+    ----------
+    flight
+        Its id; see asflown flight list.
+    why
+        The reason; it goes into the logbook and on the verdict.
+    """
+    from asflown.app.flights.set_aside import set_aside
+    from asflown.app.views.flight_kept import flight_json, flight_sheet
+    from asflown.faces.cli.session import DONE, show, work_in
+
+    changed = set_aside(work_in(common), flight, why)
+    show(common, lambda: flight_sheet(changed), lambda: flight_json(changed))
+    return DONE
+
+
+@app.command(name="count")
+def count_(
+    flight: str, /, *, why: Annotated[str, Parameter(negative=())], common: Common = NO_OPTIONS
+) -> int:
+    """Let a flight that was set aside count again.
+
+    Example: asflown flight count plover-f1 --why "the propeller was that of another aircraft"
+
+    Parameters
+    ----------
+    flight
+        Its id; see asflown flight list.
+    why
+        The reason; it goes into the logbook.
+    """
+    from asflown.app.flights.set_aside import count_again
+    from asflown.app.views.flight_kept import flight_json, flight_sheet
+    from asflown.faces.cli.session import DONE, show, work_in
+
+    changed = count_again(work_in(common), flight, why)
+    show(common, lambda: flight_sheet(changed), lambda: flight_json(changed))
+    return DONE

@@ -202,6 +202,7 @@ class Pages:
             sent.act if sent is not None else "",
             {name: values[0] for name, values in sent.texts.items()} if sent is not None else {},
         )
+        figures, lacks = embedded(page, lambda number: _svg_at(path, query, number))
         html = sheets.filled(
             page.template,
             title=f"{page.sheet.title} · {page.whose}" if page.whose else page.sheet.title,
@@ -219,13 +220,14 @@ class Pages:
             has_data=page.body is not None,
             has_main=bool(page.more.get("has_main")),
             csv=_csv_links(page, path, query),
-            figures=embedded(page, lambda number: _svg_at(path, query, number)),
+            figures=figures,
+            lacks=lacks,
             who=asked.work.who,
             version=self.version,
             **{key: value for key, value in page.more.items() if key != "has_main"},
         )
         headers = {"cache-control": "no-store"}
-        if page.figures is not None:
+        if figures:
             headers["content-security-policy"] = POLICY_OF_FIGURES
         response = HTMLResponse(html, status_code=page.status, headers=headers)
         if not cookie_of(request.scope):

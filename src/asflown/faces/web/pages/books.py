@@ -14,6 +14,7 @@ def logbook(asked: Asked) -> Page:
     from asflown.app import logbook as job
     from asflown.app.next_steps import next_steps
     from asflown.app.views.logbook_shown import logbook_json, logbook_sheet
+    from asflown.faces import drawings
 
     store = asked.work.store
     aircraft = kept.aircraft(store, asked["aircraft"])
@@ -23,6 +24,7 @@ def logbook(asked: Asked) -> Page:
     return Page(
         replace(sheet, next_act=nexts),
         lambda: logbook_json(read),
+        figures=lambda: drawings.of_logbook(read),
         others=others(aircraft.id),
         whose=aircraft.id,
     )

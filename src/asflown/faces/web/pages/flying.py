@@ -152,15 +152,43 @@ def _measured(
     return at("flight", flight.id)
 
 
+_WHY = Field("why", "Why", needed=True, hint="goes into the logbook and on the verdict")
+_ASIDE = Act(
+    "aside",
+    "Set it aside",
+    (_WHY,),
+    title="Set this flight aside",
+    note="Nothing is judged or predicted by it then; its evidence stays.",
+)
+_AGAIN = Act("again", "Let it count again", (_WHY,), title="This flight is set aside")
+
+
 def one(asked: Asked) -> Page:
     """The evidence of one flight."""
     from asflown.app.flights.keep import flight_meant
     from asflown.app.views.flight_kept import flight_json, flight_sheet
+    from asflown.faces import drawings
 
-    kept = flight_meant(asked.work.store, asked["flight"])
+    kept, store = flight_meant(asked.work.store, asked["flight"]), asked.work.store
     return Page(
-        flight_sheet(kept), lambda: flight_json(kept), others=others(kept.aircraft), whose=kept.aircraft
+        replace(flight_sheet(kept), next_act=()),
+        lambda: flight_json(kept),
+        acts=(_AGAIN if kept.aside else _ASIDE,),
+        figures=lambda: drawings.of_flight(store, kept),
+        others=others(kept.aircraft),
+        whose=kept.aircraft,
     )
+
+
+def take(asked: Asked) -> Go:
+    """Set a flight aside, or let it count again."""
+    from asflown.app.flights.set_aside import count_again, set_aside
+
+    sent = asked.sent
+    assert sent is not None
+    is_again = sent.act == "again"
+    changed = (count_again if is_again else set_aside)(asked.work, asked["flight"], sent.text("why"))
+    return Go(at("flight", changed.id), "It counts again." if is_again else "It is set aside.")
 
 
 def predict(asked: Asked) -> Page:
@@ -168,14 +196,14 @@ def predict(asked: Asked) -> Page:
     from asflown.app import kept
     from asflown.app.predict import predict_aircraft
     from asflown.app.views.predict_shown import predicted_json, predicted_sheet
-    from asflown.figures.compared import predicted_figures
+    from asflown.faces import drawings
 
     aircraft = kept.aircraft(asked.work.store, asked["aircraft"]).id
     made = predict_aircraft(asked.work.store, aircraft)
     return Page(
         predicted_sheet(made),
         lambda: predicted_json(made),
-        figures=lambda: predicted_figures(made.axes, evidence=(made.flight.id,)),
+        figures=lambda: drawings.of_prediction(made),
         names=links("flight", (made.flight.id,)),
         others=others(aircraft),
         whose=aircraft,
@@ -262,6 +290,7 @@ def verdict(asked: Asked) -> Page:
     from asflown.app import kept
     from asflown.app.judging.verdict import give
     from asflown.app.views.verdict_shown import verdict_json, verdict_sheet
+    from asflown.faces import drawings
 
     aircraft = kept.aircraft(asked.work.store, asked["aircraft"]).id
     made = give(asked.work, aircraft, is_noted=False)
@@ -269,6 +298,7 @@ def verdict(asked: Asked) -> Page:
         verdict_sheet(made),
         lambda: verdict_json(made),
         acts=(Act("accept", "Enter this verdict in the logbook"),),
+        figures=lambda: drawings.of_verdict(asked.work.store, made),
         names=links("flight", (*made.verdict.before, *made.verdict.after)),
         others=others(aircraft),
         whose=aircraft,
