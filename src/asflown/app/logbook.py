@@ -180,6 +180,10 @@ def _documents(store: Store) -> tuple[int, list[Fault]]:
     return number, faults
 
 
+#: Which document an entry's hash is of, where that is not a document of the entry's own kind.
+_OF_KIND = {"correction": "record", "flight": "evidence"}
+
+
 def _promises(store: Store, chain: tuple[Entry, ...]) -> Iterator[Fault]:
     """Every document whose hash a logbook entry names must still be there with that hash."""
     for entry in chain:
@@ -189,12 +193,12 @@ def _promises(store: Store, chain: tuple[Entry, ...]) -> Iterator[Fault]:
         promised = entry.body.get("sha256")
         named = entry.body.get("id") or entry.body.get("record")
         if (
-            entry.kind not in ("record", "aircraft", "release", "plan", "correction", "evidence")
+            entry.kind not in ("record", "aircraft", "release", "plan", "correction", "evidence", "flight")
             or not promised
             or not named
         ):
             continue
-        kind = "record" if entry.kind == "correction" else entry.kind
+        kind = _OF_KIND.get(entry.kind, entry.kind)
         if all(document.sha256 != promised for document in store.revisions(kind, str(named))):
             where = f"logbook {entry.book} entry {entry.number}"
             yield Fault(f"names {kind} {named} with hash {str(promised)[:12]}, and none is kept", where)

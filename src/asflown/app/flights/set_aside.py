@@ -25,7 +25,7 @@ def set_aside(work: Workplace, flight: str, why: str) -> FlightEvidence:
             f"{found.id} is set aside already: {found.aside}",
             next_step=f"let it count again: asflown flight count {found.id} --why TEXT",
         )
-    return _said(work, found, _reason(why), "flight set aside", is_aside=True)
+    return _said(work, found, _reason(why), "set aside", is_aside=True)
 
 
 def count_again(work: Workplace, flight: str, why: str) -> FlightEvidence:
@@ -39,7 +39,7 @@ def count_again(work: Workplace, flight: str, why: str) -> FlightEvidence:
     found = flight_meant(work.store, flight)
     if not found.aside:
         raise UsageError(f"{found.id} is not set aside: it counts")
-    return _said(work, found, _reason(why), "flight counts again", is_aside=False)
+    return _said(work, found, _reason(why), "counts again", is_aside=False)
 
 
 def _reason(why: str) -> str:
@@ -56,6 +56,6 @@ def _said(work: Workplace, found: FlightEvidence, why: str, what: str, *, is_asi
     changed = replace(found, aside=why if is_aside else "")
     with work.store.transaction() as tx:
         put = tx.put(KIND, found.id, documents.dump(changed), expect=document.revision)
-        body = {"what": what, "id": found.id, "is": "aside" if is_aside else "counts", "said": why}
-        tx.log(found.aircraft, "correction", {**body, "sha256": put.sha256})
+        body = {"what": what, "id": found.id, "said": why, "sha256": put.sha256}
+        tx.log(found.aircraft, "flight", body)
     return changed

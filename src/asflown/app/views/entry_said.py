@@ -173,6 +173,10 @@ def _evidence(body: Body) -> str:
     return f"{text}; the log itself {'kept' if body.get('log_kept') else 'not kept, its hash is'}"
 
 
+def _flight(body: Body) -> str:
+    return f"{body.get('id')} {body.get('what')}: {body.get('said')}"
+
+
 def _received(body: Body) -> str:
     entries = counted(int(body.get("entries") or 0), "entry", "entries")
     return f"taken in with {entries}, {_whole(body)}; last entry {str(body.get('last_hash'))[:12]}"
@@ -221,6 +225,7 @@ _SAYINGS: Mapping[str, Callable[[Body], str]] = {
     "correction": _correction,
     "release": _release,
     "evidence": _evidence,
+    "flight": _flight,
     "received": _received,
     "hand-over": _handed,
 }
