@@ -25,12 +25,12 @@ def shown(error: AsflownError) -> Shown:
 
 
 def status_of(error: AsflownError, *, is_looking: bool) -> int:
-    """The HTTP status of an error: 409 where a person must act first, 500 where something is damaged."""
+    """The HTTP status of an error: 409 where a person must act first, 500 where something kept is damaged."""
     if isinstance(error, NeedsPerson):
         return 409
-    if error.exit_code >= 6:
-        return 500
-    return 404 if is_looking else 400
+    if not is_looking:
+        return 400
+    return 500 if error.exit_code >= 6 else 404
 
 
 def sheet(says: str, steps: tuple[str, ...], title: str = "Not found") -> Sheet:

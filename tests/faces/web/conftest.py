@@ -1,0 +1,101 @@
+"""Stores for the pages: empty, a small refit of the desk, the worked example, and the second one to its verdict."""
+
+from __future__ import annotations
+
+import contextlib
+import io
+import shutil
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from desk_files import LISTING, NEW, NOTES, OLD
+from visitor import Visitor
+
+from asflown.faces.cli.main import main
+
+
+def run(folder: Path, *words: str, code: int = 0) -> str:
+    out, err = io.StringIO(), io.StringIO()
+    with contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
+        got = main([*words, "--store", str(folder / "store")])
+    assert got == code, f"{words}: {got}\n{out.getvalue()}\n{err.getvalue()}"
+    return out.getvalue()
+
+
+@pytest.fixture(autouse=True)
+def plain_machine(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("ASFLOWN_WHO", "ines")
+    for name in ("ASFLOWN_STORE", "ASFLOWN_TRACE"):
+        monkeypatch.delenv(name, raising=False)
+
+
+@pytest.fixture(scope="session")
+def small_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The desk's releases and its aircraft, without a record."""
+    folder = tmp_path_factory.mktemp("small")
+    for id, files in (
+        ("marl-1.0", {"catalog.csv": OLD}),
+        ("marl-2.0", {"catalog.csv": NEW, "notes.toml": NOTES}),
+    ):
+        firmware, _, version = id.rpartition("-")
+        (folder / id).mkdir()
+        (folder / id / "release.toml").write_text(f'firmware = "{firmware}"\nversion = "{version}"\n')
+        for name, text in files.items():
+            (folder / id / name).write_text(text)
+        run(folder, "release", "add", str(folder / id))
+    run(folder, "aircraft", "new", "plover", "--set", "title=Plover 1", "board=brant-h7", "release=marl-1.0")
+    (folder / "before.txt").write_text(LISTING)
+    return folder
+
+
+@pytest.fixture(scope="session")
+def planned_folder(small_folder: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The same with its record and an open carry-over."""
+    folder = tmp_path_factory.mktemp("planned")
+    shutil.copytree(small_folder, folder, dirs_exist_ok=True)
+    run(folder, "found", str(folder / "before.txt"), "--aircraft", "plover")
+    run(folder, "plan", "plover", "--to", "marl-2.0", code=2)
+    return folder
+
+
+@pytest.fixture(scope="session")
+def demo_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The worked example, as `asflown demo` leaves it."""
+    folder = tmp_path_factory.mktemp("demo") / "run"
+    with contextlib.redirect_stdout(io.StringIO()), contextlib.redirect_stderr(io.StringIO()):
+        assert main(["demo", str(folder), "--plain"]) == 0
+    return folder
+
+
+Copied = Callable[[Path], Path]
+
+
+@pytest.fixture
+def copied(tmp_path: Path) -> Copied:
+    """Copies a folder, so that a test may change it."""
+
+    def copy(folder: Path) -> Path:
+        return Path(shutil.copytree(folder, tmp_path / "copy"))
+
+    return copy
+
+
+@pytest.fixture
+def small(small_folder: Path, copied: Copied) -> Visitor:
+    return Visitor(copied(small_folder) / "store")
+
+
+@pytest.fixture
+def planned(planned_folder: Path, copied: Copied) -> Visitor:
+    return Visitor(copied(planned_folder) / "store")
+
+
+@pytest.fixture
+def demo(demo_folder: Path, copied: Copied) -> Visitor:
+    return Visitor(copied(demo_folder) / "store")
+
+
+@pytest.fixture
+def empty(tmp_path: Path) -> Visitor:
+    return Visitor(tmp_path / "store")
