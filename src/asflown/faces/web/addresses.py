@@ -53,11 +53,11 @@ def _is_name(word: str) -> bool:
     return bool(word) and not word.isupper()
 
 
-def _of_aircraft(*page: str) -> Callable[[list[str], Mapping[str, str]], str | None]:
-    """A page of the aircraft that the first plain word, or ``--aircraft``, names."""
+def _of_aircraft(*page: str, is_named: bool = True) -> Callable[[list[str], Mapping[str, str]], str | None]:
+    """A page of the aircraft that ``--aircraft``, or where ``is_named`` the first plain word, names."""
 
     def made(plain: list[str], options: Mapping[str, str]) -> str | None:
-        said = options.get("aircraft") or next((word for word in plain if _is_name(word)), "")
+        said = options.get("aircraft") or next((word for word in plain if is_named and _is_name(word)), "")
         name = said or options.get("otherwise", "")
         return at("aircraft", name, *page) if _is_name(name) else None
 
@@ -103,6 +103,22 @@ def _compare(plain: list[str], options: Mapping[str, str]) -> str | None:
     return f"/compare?first={quote(plain[0], safe='')}&second={quote(plain[1], safe='')}"
 
 
+def _behaviour(plain: list[str], options: Mapping[str, str]) -> str | None:
+    if len(plain) == 1 and "plan" in options and _is_name(plain[0]):
+        return at("aircraft", plain[0], "behaviour")
+    if len(plain) == 2 and all(map(_is_name, plain)):
+        return f"/behaviour?first={quote(plain[0], safe='')}&second={quote(plain[1], safe='')}"
+    return _thing("behaviour")(plain, options)
+
+
+def _card(plain: list[str], options: Mapping[str, str]) -> str | None:
+    aircraft = options.get("aircraft") or options.get("otherwise", "")
+    if not _is_name(aircraft):
+        return None
+    named = bool(plain) and _is_name(plain[0])
+    return at("aircraft", aircraft, "card", plain[0]) if named else at("aircraft", aircraft, "cards")
+
+
 def _flights(plain: list[str], options: Mapping[str, str]) -> str | None:
     return _of_aircraft("flights")(plain, options)
 
@@ -117,7 +133,7 @@ _BY_COMMAND: Mapping[str, Callable[[list[str], Mapping[str, str]], str | None]] 
         },
         "list",
     ),
-    "found": _of_aircraft("take"),
+    "found": _of_aircraft("take", is_named=False),
     "records": _sub(
         {
             "show": _thing("record"),
@@ -136,9 +152,10 @@ _BY_COMMAND: Mapping[str, Callable[[list[str], Mapping[str, str]], str | None]] 
     "decide": _decide,
     "not-now": _of_aircraft("not-now"),
     "write-out": _of_aircraft("write"),
-    "readback": _of_aircraft("read-back"),
-    "cards": _of_aircraft("cards"),
-    "gate": _of_aircraft("gates"),
+    "replies": _of_aircraft("replies", is_named=False),
+    "readback": _of_aircraft("read-back", is_named=False),
+    "cards": _sub({"mark": _card, "show": _of_aircraft("cards")}, "show"),
+    "gate": _of_aircraft("gates", is_named=False),
     "sign": _of_aircraft("sign"),
     "back": _of_aircraft("back"),
     "logbook": _of_aircraft(),
@@ -154,6 +171,7 @@ _BY_COMMAND: Mapping[str, Callable[[list[str], Mapping[str, str]], str | None]] 
         },
         "list",
     ),
+    "behaviour": _sub({"show": _behaviour, "compare": _behaviour}, "show"),
     "predict": _of_aircraft("predict"),
     "retune": _of_aircraft("retune"),
     "testcard": _of_aircraft("test-card"),

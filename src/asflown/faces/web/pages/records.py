@@ -33,6 +33,9 @@ def look(asked: Asked) -> Page:
     )
 
 
+_BY = (Way("settings", "setting by setting"), Way("amounts", "what they amount to in flight"))
+
+
 def _compare_act(ids: list[str]) -> Act:
     ways = tuple(Way(id, id) for id in ids)
     return Act(
@@ -41,6 +44,7 @@ def _compare_act(ids: list[str]) -> Act:
         (
             Field("first", "One record", "choice", ids[-2], ways),
             Field("second", "Another", "choice", ids[-1], ways),
+            Field("by", "By", "ways", "settings", _BY, needed=True),
         ),
         address="/compare",
         title="Compare two records",
@@ -53,8 +57,12 @@ def one(asked: Asked) -> Page:
     from asflown.app.views.record_shown import record_json, record_sheet
 
     record = kept.record(asked.work.store, asked["record"])
+    sheet = record_sheet(record)
     return Page(
-        record_sheet(record),
+        replace(
+            sheet,
+            next_act=(*sheet.next_act, f"what it amounts to in flight: asflown behaviour show {record.id}"),
+        ),
         lambda: record_json(record),
         acts=tuple(_sayings(record)),
         others=others(record.aircraft),
@@ -274,4 +282,5 @@ def to_compare(asked: Asked) -> Go:
 
     assert asked.sent is not None
     query = {name: asked.sent.text(name) for name in ("first", "second")}
-    return Go(f"/compare?{urlencode(query)}")
+    page = "/behaviour" if asked.sent.text("by") == "amounts" else "/compare"
+    return Go(f"{page}?{urlencode(query)}")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from asflown.errors import UsageError
 from asflown.faces.web.addresses import at
-from asflown.faces.web.page import Act, Asked, Field, Go, Page
+from asflown.faces.web.page import Act, Asked, Field, Go, Page, Way
 from asflown.faces.web.pages.beside import links
 
 ADD = Act(
@@ -33,8 +33,22 @@ def look(asked: Asked) -> Page:
     return Page(
         release_list_sheet([release for release, _ in found]),
         lambda: {"releases": [release_json(release, document.sha256) for release, document in found]},
-        acts=(ADD,),
+        acts=(ADD, _match_act([release.id for release, _ in found])) if len(found) > 1 else (ADD,),
         names=links("release", (release.id for release, _ in found)),
+    )
+
+
+def _match_act(ids: list[str]) -> Act:
+    ways = tuple(Way(id, id) for id in ids)
+    return Act(
+        "match",
+        "Match them",
+        (
+            Field("old", "Old release", "choice", ids[0], ways),
+            Field("new", "New release", "choice", ids[-1], ways),
+        ),
+        address="/match",
+        title="What became of every name between two releases",
     )
 
 

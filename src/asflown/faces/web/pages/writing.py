@@ -95,6 +95,53 @@ def act(asked: Asked) -> Page | Go | Delivered:
     raise UsageError("nothing was chosen")
 
 
+def replies(asked: Asked) -> Page:
+    """Where the terminal's answers are brought."""
+    from asflown.app import kept
+    from asflown.app.views.sheet import Sheet
+
+    refit = kept.needed_refit(asked.work.store, asked["aircraft"]).refit
+    if refit.write_out is None:
+        raise NeedsPerson(
+            "nothing was written out yet: there are no lines to lay answers beside",
+            next_step=f"write the listing out: asflown write-out {refit.aircraft}",
+        )
+    sheet = Sheet(
+        "Replies",
+        (("aircraft", refit.aircraft), ("refit", f"{refit.id}, {refit.state.value}")),
+        "What the terminal printed while the lines were written is laid beside them: each reply is attributed"
+        " to its setting, each complaint explained from the carry-over or marked unexplained.",
+    )
+    fields = (
+        Field("transcript", "Saved terminal output, whole or cut", "file"),
+        Field("pasted", "Or paste it here", "area"),
+    )
+    act = Act("lay", "Lay it beside what was written", fields, cautions=(_OFF,))
+    return Page(sheet, acts=(act,), others=others(refit.aircraft), whose=refit.aircraft)
+
+
+def lay_beside(asked: Asked) -> Page:
+    """The terminal's answers beside the lines."""
+    from asflown.app.replies import read_transcript
+    from asflown.app.views.replies_shown import replies_json, replies_sheet
+
+    sent, aircraft = asked.sent, asked["aircraft"]
+    assert sent is not None
+    pasted = sent.texts.get("pasted", ("",))[0]
+    data, name = sent.file("transcript") or (pasted.encode(), "pasted")
+    if not data.strip():
+        raise UsageError("no terminal output was brought", next_step="choose the file, or paste it")
+    read = read_transcript(asked.work, aircraft, data, name)
+    rest = Act("rest", "Save the listing with what is missing", address=at("aircraft", aircraft, "write"))
+    return Page(
+        replies_sheet(read, ""),
+        lambda: replies_json(read, ""),
+        acts=(rest,) if read.rest else (),
+        others=others(aircraft),
+        whose=aircraft,
+    )
+
+
 def read_back(asked: Asked) -> Page:
     """Where a listing saved after writing is brought."""
     from asflown.app import kept
