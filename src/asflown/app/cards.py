@@ -114,6 +114,13 @@ def answer_gate(work: Workplace, aircraft: str, said: str, answer: str, why: str
     return job
 
 
+def gates_by_hand(refit: Refit) -> tuple[tuple[str, bool], ...]:
+    """The gates that a person answers, and whether each is answered."""
+    return tuple(
+        (name.value, gate is not None) for name, gate in gates.standing(refit) if name not in OWN_GATES
+    )
+
+
 def find_gate(said: str) -> GateName:
     """The gate of that name, with hyphens or blanks, or by its beginning.
 

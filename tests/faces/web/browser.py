@@ -70,7 +70,7 @@ class Watched:
 
     def look(self) -> None:
         """Fail where anything went wrong so far."""
-        assert self.faults == []
+        assert not self.faults, self.faults
 
 
 @contextlib.contextmanager
@@ -81,7 +81,13 @@ def window(browser: Browser, at: str, **options: Any) -> Iterator[Watched]:
     page = context.new_page()
     made = Watched(page, at)
     page.on("pageerror", lambda error: made.faults.append(f"script: {error}"))
-    page.on("requestfailed", lambda one: made.faults.append(f"failed: {one.url} {one.failure}"))
+
+    def failed(one: Any) -> None:
+        # a download, and what a window was still asking for when it went on, end so
+        if one.failure != "net::ERR_ABORTED":
+            made.faults.append(f"failed: {one.url} {one.failure}")
+
+    page.on("requestfailed", failed)
 
     def answered(one: Any) -> None:
         if not one.url.startswith((at, "data:", "blob:")):

@@ -214,7 +214,7 @@ def test_a_script_in_every_text_of_a_refit_stays_text(small, text):
     no_script(visitor.send(page, act, option=way, why=text))
     no_script(
         visitor.send(
-            visitor.get("/aircraft/plover/gates"), "answer", gate="second-reading", answer="passed", why=text
+            visitor.get("/aircraft/plover/gates"), "answer", gate="second reading", answer="passed", why=text
         )
     )
     for path in (

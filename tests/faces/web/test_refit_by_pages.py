@@ -36,7 +36,7 @@ def test_from_record_to_sign_off(small):
     page = small.send(
         small.get("/aircraft/plover/gates"),
         "answer",
-        gate="second-reading",
+        gate="second reading",
         answer="passed",
         why="read twice",
     )
@@ -50,7 +50,7 @@ def test_from_record_to_sign_off(small):
     small.send(
         small.get("/aircraft/plover/gates"),
         "answer",
-        gate="before-loading",
+        gate="before loading",
         answer="passed",
         why="propellers off",
     )

@@ -114,6 +114,8 @@ class Visitor:
             name = name.replace("__", ".")
             names = {str(field["name"]) for field in form.select("[name]")}
             assert name in names, f"{act} has no field {name}: {sorted(names)}"
+            ways = [str(way["value"]) for way in form.select(f"select[name='{name}'] option")]
+            assert not ways or text in ways, f"{act}: {name} has no way {text}: {ways}"
             data[name] = text
         for field in form.select("[required]"):
             if field.get("type") == "file":

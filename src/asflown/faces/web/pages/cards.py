@@ -73,13 +73,15 @@ def mark(asked: Asked) -> Go:
 
 def gates(asked: Asked) -> Page:
     """What must be looked at on the way, and where it is answered."""
+    from asflown.app import cards as job
     from asflown.app import state
     from asflown.app.views.cards_shown import gates_json, gates_sheet
 
     found = state.last_job(asked.work, asked["aircraft"])
-    names = [name for name, _, _ in state.gate_rows(found.refit)]
+    by_hand = job.gates_by_hand(found.refit)
+    first = next((name for name, is_answered in by_hand if not is_answered), "")
     fields = (
-        Field("gate", "Gate", "choice", "", tuple(Way(name, name) for name in names)),
+        Field("gate", "Gate", "choice", first, tuple(Way(name, name) for name, _ in by_hand)),
         Field("answer", "Answer", "ways", "", _ANSWERS, needed=True),
         Field("why", "The fact or the reason", needed=True),
     )
