@@ -256,7 +256,7 @@ def _layout(figure: Figure, frame: Frame, made: Sequence[Pen]) -> Plotly:
         "showlegend": False,
         "hovermode": "closest",
         "dragmode": False,
-        "modebar": {"bgcolor": SHEET, "color": PENCIL, "activecolor": INK, "orientation": "h"},
+        "modebar": {"bgcolor": "rgba(0,0,0,0)", "color": PENCIL, "activecolor": INK, "orientation": "h"},
         "xaxis": _axis(figure.x, frame.x),
         "yaxis": _axis(figure.y, frame.y) | {"zeroline": has_zero_line(figure)},
         "shapes": [_mark(mark) for mark in figure.marks if (mark.x is None) is not (mark.y is None)],

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Any, TypeVar
+from collections.abc import Hashable
+from functools import lru_cache
+from typing import Any, TypeVar, cast
 
 import msgspec
 
@@ -52,8 +54,20 @@ def load(data: bytes, type_: type[T], *, kind: str | None = None) -> T:
     ------
     Damaged
         When it is no document of that kind, is of a newer layout, or does not hold what it must.
+
+    Notes
+    -----
+    The same bytes give the same object: what is loaded is frozen, and is never changed in place.
     """
-    kind = kind or _kind(type_)
+    return cast("T", _loaded(bytes(data), cast("Hashable", type_), kind or _kind(type_)))
+
+
+#: Documents that are remembered: pages ask for the same ones again and again.
+_REMEMBERED = 64
+
+
+@lru_cache(maxsize=_REMEMBERED)
+def _loaded(data: bytes, type_: Any, kind: str) -> Any:
     try:
         wrapped = msgspec.json.decode(data, type=_Wrapped)
     except (msgspec.DecodeError, UnicodeDecodeError) as error:
