@@ -1,7 +1,7 @@
 """How soon the pages answer: a carry-over of 2,000 settings and other sheets, on the server and in chromium.
 
-``python benchmarks/pages.py [--settings 2000] [--out FILE]`` makes a store of its own. Beside the pages stands
-what a table of that size costs as a plain loop of the template library alone (the reference of the same run).
+``python benchmarks/pages.py [--settings 2000] [--out FILE]`` makes a store of its own. Beside them stands
+what a table of that size costs as a plain loop of the template library alone (the reference of the run).
 """
 
 from __future__ import annotations
