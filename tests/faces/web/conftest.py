@@ -68,6 +68,36 @@ def demo_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return folder
 
 
+@pytest.fixture(scope="session")
+def flown_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The second worked example: a flight before, the retuned plan written and read back, a flight after."""
+    from asflown.demo import tern
+    from asflown.faces.wiring import demo_tern_flight
+
+    folder = tmp_path_factory.mktemp("flown")
+    for path, data in tern.files().items():
+        (folder / path).parent.mkdir(parents=True, exist_ok=True)
+        (folder / path).write_bytes(data)
+    for release in (tern.OLD, tern.NEW):
+        run(folder, "release", "add", str(folder / "releases" / release))
+    run(folder, "aircraft", "new", "--from", str(folder / "tern.toml"))
+    run(folder, "found", str(folder / "found.txt"), "--aircraft", "tern", "--release", tern.OLD)
+    run(folder, "flight", "add", str(folder / "before.csv"), "tern", "--before", "--accept-proposed")
+    run(folder, "plan", "tern", "--to", tern.NEW, code=2)
+    run(folder, "decide", "tern", "new.handling", "--choose", "factory", "--why", "as delivered", code=2)
+    shutil.copytree(folder / "store", folder / "open" / "store")
+    run(folder, "decide", "tern", "predicted.safety", "--choose", "retuned", "--why", "keeps the answer")
+    run(folder, "testcard", "tern")
+    run(folder, "gate", "second-reading", "passed", "--why", "read twice")
+    run(folder, "write-out", "tern", "--out", str(folder / "work"), "--everything")
+    run(folder, "gate", "before-loading", "passed", "--why", "propellers off")
+    left = folder / "work" / f"to-write-{tern.NEW}.txt"
+    run(folder, "readback", str(left))
+    (folder / "after.csv").write_bytes(demo_tern_flight(left.read_bytes(), 31))
+    run(folder, "flight", "add", str(folder / "after.csv"), "tern", "--after", "--accept-proposed")
+    return folder
+
+
 Copied = Callable[[Path], Path]
 
 

@@ -9,6 +9,7 @@ from asflown.errors import NeedsPerson, UsageError
 from asflown.faces.web.addresses import at
 from asflown.faces.web.page import Act, Asked, Field, Go, Link, Page, Way
 from asflown.faces.web.pages.beside import others
+from asflown.faces.web.remember import remembered
 
 if TYPE_CHECKING:
     from asflown.app.carry_over import Made
@@ -78,7 +79,12 @@ def _shown(asked: Asked, made: Made) -> Page:
     )
     return Page(
         sheet,
-        lambda: carry_json(made, carry_over.foreseen(asked.work.store, made)),
+        lambda: carry_json(
+            made,
+            remembered(
+                asked.work, ("foreseen", aircraft), lambda: carry_over.foreseen(asked.work.store, made)
+            ),
+        ),
         acts=() if groups else tuple(_acts(made)),
         others=others(aircraft),
         whose=aircraft,

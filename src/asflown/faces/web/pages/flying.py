@@ -13,6 +13,7 @@ from asflown.faces.web.addresses import at
 from asflown.faces.web.jobs import JOBS, Progress
 from asflown.faces.web.page import Act, Asked, Field, Go, Page, Uploaded, Way
 from asflown.faces.web.pages.beside import links, others
+from asflown.faces.web.remember import remembered
 
 if TYPE_CHECKING:
     from asflown.app.workplace import Workplace
@@ -174,7 +175,9 @@ def one(asked: Asked) -> Page:
         replace(flight_sheet(kept), next_act=()),
         lambda: flight_json(kept),
         acts=(_AGAIN if kept.aside else _ASIDE,),
-        figures=lambda: drawings.of_flight(store, kept),
+        figures=lambda: remembered(
+            asked.work, ("flight drawn", kept.id), lambda: drawings.of_flight(store, kept)
+        ),
         others=others(kept.aircraft),
         whose=kept.aircraft,
     )
@@ -199,7 +202,7 @@ def predict(asked: Asked) -> Page:
     from asflown.faces import drawings
 
     aircraft = kept.aircraft(asked.work.store, asked["aircraft"]).id
-    made = predict_aircraft(asked.work.store, aircraft)
+    made = remembered(asked.work, ("predict", aircraft), lambda: predict_aircraft(asked.work.store, aircraft))
     return Page(
         predicted_sheet(made),
         lambda: predicted_json(made),
@@ -217,7 +220,7 @@ def retune(asked: Asked) -> Page:
     from asflown.app.views.retune_shown import retuned_json, retuned_sheet
 
     aircraft = kept.aircraft(asked.work.store, asked["aircraft"]).id
-    made = retune_aircraft(asked.work.store, aircraft)
+    made = remembered(asked.work, ("retune", aircraft), lambda: retune_aircraft(asked.work.store, aircraft))
     return Page(
         retuned_sheet(made),
         lambda: retuned_json(made),
@@ -293,12 +296,14 @@ def verdict(asked: Asked) -> Page:
     from asflown.faces import drawings
 
     aircraft = kept.aircraft(asked.work.store, asked["aircraft"]).id
-    made = give(asked.work, aircraft, is_noted=False)
+    made = remembered(asked.work, ("verdict", aircraft), lambda: give(asked.work, aircraft, is_noted=False))
     return Page(
         verdict_sheet(made),
         lambda: verdict_json(made),
         acts=(Act("accept", "Enter this verdict in the logbook"),),
-        figures=lambda: drawings.of_verdict(asked.work.store, made),
+        figures=lambda: remembered(
+            asked.work, ("verdict drawn", aircraft), lambda: drawings.of_verdict(asked.work.store, made)
+        ),
         names=links("flight", (*made.verdict.before, *made.verdict.after)),
         others=others(aircraft),
         whose=aircraft,
