@@ -37,7 +37,10 @@ def press(one: Watched, name: str) -> None:
 
 
 def follow(one: Watched, name: str) -> None:
-    """Click a link, and wait for its page."""
+    """Click a link, and wait for its page; on a phone the other sheets of an aircraft are folded."""
+    folded = one.page.locator(".others details:not([open]) summary")
+    if folded.count():
+        folded.click()
     with one.page.expect_navigation():
         one.page.get_by_role("link", name=name, exact=True).first.click()
     one.page.wait_for_load_state("networkidle")
