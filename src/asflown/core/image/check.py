@@ -9,7 +9,7 @@ from asflown.core.catalog import OptionalFunction, Release
 from asflown.core.image.facts import Checked, Fact, Fit, agrees, differs, not_stated
 from asflown.core.image.flash import FlashMap, Sector
 from asflown.core.image.model import Container, Image
-from asflown.core.image.origin import Stated, origin_facts
+from asflown.core.image.origin import NOTHING, Stated, origin_facts
 from asflown.core.image.places import place_facts, room_left
 from asflown.core.image.vectors import vector_facts
 from asflown.core.image.words import word_facts
@@ -31,7 +31,7 @@ class Question:
     image: Image
     to: FlashMap
     release: Release | None = None
-    stated: Stated = Stated()
+    stated: Stated = NOTHING
     old: Image | None = None
 
 

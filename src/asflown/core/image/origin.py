@@ -45,16 +45,23 @@ class Stated:
     ----------
     hashes
         SHA-256 by file name, of the maker's list.
+    why_unsigned
+        Why a signature that is there was not checked.
     """
 
     hashes: tuple[tuple[str, str], ...] | None = None
     signed: Signed | None = None
+    why_unsigned: str = "no signature was given"
+
+
+#: A maker that states nothing.
+NOTHING = Stated()
 
 
 def origin_facts(image: Image, stated: Stated) -> Iterator[Fact]:
     """The hash against the list, and the signature."""
     yield _hash(image, stated.hashes)
-    yield _signature(stated.signed)
+    yield not_stated(SIGNATURE, stated.why_unsigned) if stated.signed is None else _signature(stated.signed)
 
 
 def _hash(image: Image, hashes: tuple[tuple[str, str], ...] | None) -> Fact:
@@ -73,9 +80,7 @@ def _hash(image: Image, hashes: tuple[tuple[str, str], ...] | None) -> Fact:
     return differs(HASH, says, bricks=True)
 
 
-def _signature(signed: Signed | None) -> Fact:
-    if signed is None:
-        return not_stated(SIGNATURE, "no signature was given")
+def _signature(signed: Signed) -> Fact:
     if not signed.holds:
         return differs(SIGNATURE, f"of {signed.of} does not hold: {signed.why_not}", bricks=True)
     comment = f"; signed comment: {signed.comment}" if signed.comment else ""

@@ -62,13 +62,10 @@ def _says(image: Image, address: int) -> str:
 
 def _board(image: Image, at: int, stated: Sequence[ImageWord], board: str | None) -> Fact:
     subject = _SUBJECT["board"]
-    there = [word for word in stated if found_at(image, at + word.offset, word.value)]
     if board is None:
         return not_stated(subject, f"the board's name was not given; {_says(image, at + stated[0].offset)}")
-    if any(word.value == board for word in there):
-        return agrees(subject, f"{board!r} at 0x{at + there[0].offset:08X}")
     says = _says(image, at + stated[0].offset)
-    for word in stated:  # a release states one board's place; another board's word may stand there
+    for word in stated:  # a release may state the word of one board of several: the place is the same
         if found_at(image, at + word.offset, board):
             return agrees(subject, f"{board!r} at 0x{at + word.offset:08X}")
     return differs(subject, f"{says}; this board is {board!r}", bricks=True)

@@ -10,6 +10,7 @@ import re
 from dataclasses import dataclass, field
 
 from asflown.core.image.model import ADDRESS_SPACE, joined
+from asflown.errors import InputError
 from asflown.formats.image.parts import Content, hexed, refused
 
 DATA, END, SEGMENT, START_SEGMENT, LINEAR, START_LINEAR = range(6)
@@ -65,7 +66,15 @@ def read(data: bytes, name: str) -> Content:
             slow_until = run.end()
         stop = data.find(b"\n", position)
         stop = len(data) if stop < 0 else stop
-        _take_line(state, data[position:stop].strip(b" \t\r"), line)
+        text = data[position:stop].strip(b" \t\r")
+        try:
+            _take_line(state, text, line)
+        except InputError as error:
+            if stop < len(data) or state.end_line:
+                raise
+            raise refused(
+                f"{error.what}; it is the last line: the file is cut short", str(error.where)
+            ) from None
         position, line = stop + 1, line + 1
     return _finished(state, line - 1)
 

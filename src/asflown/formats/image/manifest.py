@@ -1,4 +1,4 @@
-"""The maker's list of hashes: lines of ``SHA-256, two blanks, file name``, as GNU coreutils' sha256sum prints."""
+"""The maker's list of hashes: lines of SHA-256, two blanks, file name, as GNU coreutils' sha256sum prints."""
 
 from __future__ import annotations
 

@@ -1,8 +1,8 @@
 """UF2: 512-byte blocks, each with its own address (the open description of the format; figures from memory).
 
-Block layout, words least byte first: magic ``UF2\\n``, magic ``0x9E5D5157``, flags, address, payload size
-(at most 476), block number, number of blocks, family (where flag ``0x2000`` is set), 476 bytes of data,
-magic ``0x0AB16F30``.
+Block layout, words least byte first: magic ``0x0A324655`` ("UF2" and a line end), magic ``0x9E5D5157``,
+flags, address, payload size (at most 476), block number, number of blocks, family (where flag ``0x2000`` is
+set), 476 bytes of data, magic ``0x0AB16F30``.
 """
 
 from __future__ import annotations
