@@ -17,6 +17,7 @@ ROW = re.compile(r"^\| (`[^|]+`) \|", re.MULTILINE)
 #: Command of the page -> how it is run in the folder of the worked example, in this order.
 RUNS = {
     "release show": "release show marram-4.1",
+    "image check": "image check image.bin --board STM32F407xG",
     "aircraft show": "aircraft show plover",
     "listing show": "listing show found.txt",
     "found": "found found.txt --aircraft plover --release marram-4.1 --against found-again.txt",
@@ -87,6 +88,7 @@ def printed(tmp_path_factory) -> dict[str, set[str]]:
     demo = [sys.executable, "-m", "asflown.faces.cli.main", "demo", "marsh"]
     subprocess.run(demo, cwd=folder, capture_output=True, timeout=120, check=True)
     marsh = folder / "marsh"
+    (marsh / "image.bin").write_bytes(bytes(3) + b"\x20\x09\x01\x00\x08" + bytes(400))
     for name, words in RUNS.items():
         if name == "write-out":
             told["decide"] = set(settle(run, marsh))

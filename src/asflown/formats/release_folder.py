@@ -20,6 +20,7 @@ from asflown.core.record import Original
 from asflown.errors import Fault, InputError
 from asflown.formats import catalog_factory, catalog_file, control_toml, notes, overlay
 from asflown.formats.hand_written import checked, load_toml, toml_lines
+from asflown.formats.image import manifest
 
 #: What a release's stated catalog is called; one of them.
 CATALOGS = ("catalog.json", "catalog.json.xz", "catalog.csv")
@@ -31,6 +32,9 @@ _KINDS = {
     "image_words.toml": "image words",
     "devices.toml": "device needs",
     "control.toml": "control structure",
+    "SHA256SUMS": "manifest",
+    "SHA256SUMS.minisig": "signature",
+    "minisign.pub": "signing key",
     **dict.fromkeys(CATALOGS, "catalog"),
 }
 
@@ -80,6 +84,7 @@ class _Folder:
         identity = self._identity()
         catalog = self._tried("catalog", self._catalog)
         declared = self._declared()
+        self._hashes()
         made = replace(
             identity,
             catalog=catalog,
@@ -177,6 +182,15 @@ class _Folder:
     def _images(self) -> tuple[Original, ...] | None:
         paths = [path for path in sorted(self.files) if path.startswith("images/")]
         return tuple(self._original(path) for path in paths) if paths else None
+
+    def _hashes(self) -> None:
+        """Look at the list of hashes, and lay it beside the images that came with it."""
+        data = self.files.get("SHA256SUMS")
+        listed = self._tried("SHA256SUMS", lambda: manifest.read(data, "SHA256SUMS")) if data else None
+        for path, sha256 in listed or ():
+            there = next((p for p in self.files if p in (path, f"images/{path}")), None)
+            if there is not None and self._original(there).sha256 != sha256:
+                self.faults.append(Fault("is not the file the list of hashes names", there))
 
     def _original(self, path: str) -> Original:
         data = self.files[path]

@@ -203,6 +203,30 @@ class ImageWordsFile(Written):
     word: list[Word] = []
 
 
+Address = Annotated[int, Field(strict=True, ge=0, le=0xFFFF_FFFF)]
+
+
+class FlashArea(Written):
+    """A range of flash the board uses for itself."""
+
+    what: Literal["settings", "kept"] = Field(
+        description="settings: where they are stored; kept: an image must never touch it"
+    )
+    start: Address = Field(description="first address")
+    size: Annotated[int, Field(strict=True, gt=0, le=0xFFFF_FFFF)] = Field(description="bytes")
+    name: Text | None = Field(default=None, description="what it is called on sheets")
+
+
+class FlashMapFile(Written):
+    """What a board does with its processor's flash."""
+
+    board: Text | None = Field(default=None, description="the board's name, as releases say it")
+    processor: Text = Field(description="part name without package, e.g. STM32F407xG")
+    image_at: Address | None = Field(default=None, description="address an image starts at")
+    settings_elsewhere: bool = Field(default=False, description="settings lie in a memory of their own")
+    area: list[FlashArea] = []
+
+
 Positive = Annotated[float, Field(gt=0, allow_inf_nan=False)]
 Real = Annotated[float, Field(allow_inf_nan=False, ge=-1e30, le=1e30)]
 _Axis = Literal["roll", "pitch", "yaw"]
@@ -401,6 +425,7 @@ FILES: dict[str, type[Written]] = {
     "devices": DevicesFile,
     "functions": FunctionsFile,
     "image_words": ImageWordsFile,
+    "flash_map": FlashMapFile,
     "layout": LayoutFile,
     "control": ControlFile,
 }

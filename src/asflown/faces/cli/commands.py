@@ -37,6 +37,7 @@ COMMANDS: tuple[Command, ...] = (
     Command("release", "release:app", "bring in a release, list them, show one", KNOW),
     Command("aircraft", "aircraft:app", "describe an aircraft, list them, choose the current one", KNOW),
     Command("listing", "listing:app", "show what is learned from a settings listing", KNOW),
+    Command("image", "image:app", "firmware images: check one before it is written", KNOW),
     Command("found", "found:found", "keep an as-found record from a settings listing", KNOW),
     Command("records", "records:app", "list records, set lines of one aside", KNOW),
     Command("compare", "compare:compare", "compare two records", KNOW),

@@ -15,6 +15,7 @@ BAD_INPUT = 1
 NEEDS_YOU = 2
 NOT_ENOUGH = 3
 DIFFERS = 4
+DOES_NOT_FIT = 5
 
 
 def work_in(common: Common) -> Workplace:

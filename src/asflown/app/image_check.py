@@ -1,0 +1,155 @@
+"""Check an image against a board and a release: facts, before anything is written."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+from asflown.app import kept
+from asflown.app.needs import Store
+from asflown.core.catalog import Release
+from asflown.core.image.facts import Checked
+from asflown.core.image.flash import FlashMap
+from asflown.core.image.model import Image
+from asflown.core.image.origin import Signed, Stated
+from asflown.core.record import Original
+from asflown.errors import UsageError
+
+#: Reads a file by its name: bytes and what it is called.
+ReadFile = Callable[[str], tuple[bytes, str]]
+_LIST, _SIGNATURE, _KEY = "SHA256SUMS", "SHA256SUMS.minisig", "minisign.pub"
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """What a person gave: names of files, and of a release.
+
+    Attributes
+    ----------
+    image
+        The image file.
+    board
+        A flash map file, or a processor's name.
+    release
+        A release brought in.
+    at
+        Where a raw binary belongs, where the board does not say so.
+    old
+        The image that is on the board now.
+    signature, key, hashes
+        The maker's files, where they did not come with the release.
+    """
+
+    image: str
+    board: str
+    release: str | None = None
+    at: int | None = None
+    old: str | None = None
+    signature: str | None = None
+    key: str | None = None
+    hashes: str | None = None
+
+
+def check_files(wanted: Wanted, read_file: ReadFile, store: Callable[[], Store]) -> Checked:
+    """Check an image file.
+
+    Parameters
+    ----------
+    store
+        Opened only where a release was named.
+
+    Raises
+    ------
+    InputError, UsageError
+        When a file cannot be read as what it is, or there is no such board or release.
+    """
+    from asflown.core.image.check import Question, check
+    from asflown.formats.image.reading import read
+
+    to = flash_map(wanted.board, read_file)
+    at = to.raw_at if wanted.at is None else wanted.at
+    data, name = read_file(wanted.image)
+    image = read(data, name, at=at)
+    old = old_image(wanted.old, read_file, at)
+    release = kept.release(store(), wanted.release) if wanted.release else None
+    brought = _of_release(store(), release) if release else {}
+    stated = _stated(wanted, data, brought, read_file)
+    return check(Question(image, to, release, stated, old))
+
+
+def old_image(word: str | None, read_file: ReadFile, at: int) -> Image | None:
+    """The image that is on the board now, ``None`` where none was given."""
+    from asflown.formats.image.reading import read
+
+    if word is None:
+        return None
+    data, name = read_file(word)
+    return read(data, name, at=at)
+
+
+def flash_map(word: str, read_file: ReadFile) -> FlashMap:
+    """The board a word names: a flash map file, or a processor by name (then nothing else is known).
+
+    Raises
+    ------
+    InputError, UsageError
+        When it is neither.
+    """
+    from asflown.core.image.processors import PROCESSORS, processor
+    from asflown.formats.image import flash_map as file
+
+    flash = processor(word)
+    if flash is not None:
+        return FlashMap(flash)
+    if not word.endswith(".toml"):
+        raise UsageError(
+            f"{word!r} is no flash map (a .toml file) and no processor there is a table for",
+            next_step=f"give the board's flash map, or one of: {', '.join(PROCESSORS)}",
+        )
+    data, name = read_file(word)
+    return file.read(data, name)
+
+
+def _of_release(store: Store, release: Release) -> Mapping[str, bytes]:
+    """The maker's list, signature and key that came with a release."""
+    wanted: list[Original] = [o for o in release.originals if o.name in (_LIST, _SIGNATURE, _KEY)]
+    return {original.name: store.original(original.sha256) for original in wanted}
+
+
+def _stated(wanted: Wanted, data: bytes, brought: Mapping[str, bytes], read_file: ReadFile) -> Stated:
+    from asflown.formats.image import manifest
+
+    def given(word: str | None, name: str) -> tuple[bytes, str] | None:
+        return read_file(word) if word else ((brought[name], name) if name in brought else None)
+
+    listed = given(wanted.hashes, _LIST)
+    hashes = manifest.read(*listed) if listed else None
+    signature, key = given(wanted.signature, _SIGNATURE), given(wanted.key, _KEY)
+    if signature is None:
+        return Stated(hashes)
+    if key is None:
+        return Stated(hashes, None, f"{signature[1]} is there, but no key to check it with (--key FILE)")
+    over_list = wanted.signature is None or _names_list(wanted.signature)
+    if over_list and listed is None:
+        return Stated(hashes, None, f"{signature[1]} signs a list of hashes, which was not given")
+    message, of = (listed[0], "the list of hashes") if over_list and listed else (data, "the image")
+    return Stated(hashes, _signed(message, signature, key, of, came_along=wanted.key is None))
+
+
+def _names_list(path: str) -> bool:
+    return path.replace("\\", "/").rpartition("/")[2].upper().startswith(_LIST)
+
+
+def _signed(
+    message: bytes, signature: tuple[bytes, str], key: tuple[bytes, str], of: str, *, came_along: bool
+) -> Signed:
+    from asflown.formats.image import minisign
+
+    came = "it came with the release: fetch it from its maker apart to know who signed"
+    return minisign.verify(
+        message,
+        *signature,
+        minisign.read_key(*key),
+        of=of,
+        key_from=came if came_along else f"from {key[1]}",
+    )
