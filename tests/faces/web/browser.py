@@ -77,7 +77,7 @@ class Watched:
 def window(browser: Browser, at: str, **options: Any) -> Iterator[Watched]:
     """A window of its own cookies."""
     context: BrowserContext = browser.new_context(**options)
-    context.set_default_timeout(15_000)
+    context.set_default_timeout(60_000)
     page = context.new_page()
     made = Watched(page, at)
     page.on("pageerror", lambda error: made.faults.append(f"script: {error}"))
