@@ -53,7 +53,7 @@ class Printed:
 def cards_printed(cards: Cards, states: Sequence[CardState], at: str) -> Printed:
     """Cards with boxes to write in, each on a page of its own."""
     sheet = Sheet(
-        title=f"Cards of {cards.aircraft}" if len(states) > 1 else f"Card {states[0].card.number}",
+        title="Cards" if len(states) > 1 else f"Card {states[0].card.number}",
         head=(("aircraft", cards.aircraft), ("date", at), ("release", release_says(cards))),
         sentence=f"{counted(len(states), 'card')}.",
         foot=(cards.aircraft, release_says(cards)),
