@@ -19,7 +19,10 @@ def maintenance_sheet(made: Maintenance) -> Sheet:
     found, left = _record(body, "as_found"), _record(body, "as_left")
     rows = [
         ("what", _what(made)),
-        ("reference", f"refit {body.get('refit')}, plan {short(str(body.get('plan')))}, sheet {made.sheet:03d}"),
+        (
+            "reference",
+            f"refit {body.get('refit')}, plan {short(str(body.get('plan')))}, sheet {made.sheet:03d}",
+        ),
         ("date", made.entry.at),
         ("name", str(body.get("name"))),
         ("role", str(body.get("role"))),
@@ -70,7 +73,9 @@ def _record(body: Any, name: str) -> tuple[str, str]:
 def _what(made: Maintenance) -> str:
     body = made.entry.body
     account = body.get("account") or {}
-    counts = ", ".join(f"{account[word]} {word}" for word in ("kept", "converted", "gone", "redo", "new") if word in account)
+    counts = ", ".join(
+        f"{account[word]} {word}" for word in ("kept", "converted", "gone", "redo", "new") if word in account
+    )
     return (
         f"firmware settings taken from {body.get('from') or 'not stated'} to {body.get('to')}:"
         f" {account.get('found')} settings found, {counts};"

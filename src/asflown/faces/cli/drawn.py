@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Annotated, Any, overload
 
@@ -12,6 +12,7 @@ from asflown.app.views.sheet import Sheet, counted
 from asflown.errors import UsageError
 
 if TYPE_CHECKING:
+    from asflown.faces.drawings import Drawings
     from asflown.figures.figure import Figure
 
 
@@ -100,7 +101,7 @@ def check(draw: Draw) -> None:
     refuse_figures(draw.svg, force=draw.force)
 
 
-def write(draw: Draw, figures: Callable[[], Iterable[Figure]], missing: Sequence[str] = ()) -> Drawn | None:
+def write(draw: Draw, of: Callable[[], Drawings]) -> Drawn | None:
     """Draw and write the figures, each file whole or not at all; ``None`` where none is wanted.
 
     Raises
@@ -115,12 +116,13 @@ def write(draw: Draw, figures: Callable[[], Iterable[Figure]], missing: Sequence
     from asflown.figures.drawn_print import svg
 
     named: dict[str, Figure] = {}
-    for figure in figures():
+    drawings = of()
+    for figure in drawings.figures:
         named[_free(figure.file_name, named)] = figure
     with waiting(f"drawing {counted(len(named), 'figure')}"):
         data = {name: svg(figure).encode() for name, figure in named.items()}
     paths = write_figures(draw.svg, data, force=draw.force)
-    return Drawn(draw.svg, tuple(zip(paths, named.values(), strict=True)), tuple(missing))
+    return Drawn(draw.svg, tuple(zip(paths, named.values(), strict=True)), drawings.lacks)
 
 
 def _free(name: str, taken: Mapping[str, object]) -> str:
@@ -129,11 +131,6 @@ def _free(name: str, taken: Mapping[str, object]) -> str:
         number += 1
         made = f"{name}-{number}.svg"
     return made
-
-
-def not_drawn(reasons: Mapping[str, str]) -> tuple[str, ...]:
-    """Why axes have no figure."""
-    return tuple(f"Not drawn, {axis}: {why}." for axis, why in reasons.items())
 
 
 @overload

@@ -12,11 +12,12 @@ from asflown.faces.cli.flight_layout import app as layout
 from asflown.faces.cli.flight_measure import measure
 from asflown.faces.cli.flight_options import NO_COLUMNS, NOT_STATED, Columns, FlownIn
 from asflown.faces.cli.options import NO_OPTIONS, Common
+from asflown.faces.cli.printed import NO_PRINT, Print
 
 if TYPE_CHECKING:
     from asflown.app.needs import Store
     from asflown.core.study.kept import FlightEvidence
-    from asflown.faces.cli.drawn import Drawn
+    from asflown.figures.figure import Figure
 
 app = App(name="flight", help="Look at a flight log, measure it, keep what was measured.")
 app.command(layout, name="layout")
@@ -83,11 +84,18 @@ def list_(aircraft: str | None = None, /, *, common: Common = NO_OPTIONS) -> int
 
 
 @app.command(name="show")
-def show_(flight: str, /, *, draw: Draw = NO_FIGURES, common: Common = NO_OPTIONS) -> int:
+def show_(
+    flight: str,
+    /,
+    *,
+    draw: Draw = NO_FIGURES,
+    print_to: Print = NO_PRINT,
+    common: Common = NO_OPTIONS,
+) -> int:
     """Show the evidence of a flight that is kept.
 
-    With --svg its responses and steps are computed again from the plant that was fitted, and drawn; spectra
-    and the pack's course need the log: asflown flight measure LOG --svg FOLDER.
+    With --svg or --pdf its responses and steps are computed again from the plant that was fitted, and drawn;
+    spectra and the pack's course need the log: asflown flight measure LOG --svg FOLDER.
 
     Example: asflown flight show plover-f1
 
@@ -98,28 +106,39 @@ def show_(flight: str, /, *, draw: Draw = NO_FIGURES, common: Common = NO_OPTION
     """
     from asflown.app.flights.keep import flight_meant
     from asflown.app.views.flight_kept import flight_json, flight_sheet
-    from asflown.faces.cli.drawn import check, noted
+    from asflown.faces.cli.drawn import check, noted, write
+    from asflown.faces.cli.printed import check as check_print
+    from asflown.faces.cli.printed import put, told
     from asflown.faces.cli.session import DONE, one_thread_each, show, work_in
+    from asflown.faces.report.printed import with_missing
 
     check(draw)
+    check_print(print_to)
     store = work_in(common).store
     kept = flight_meant(store, flight)
-    drawn = None
-    if draw.svg is not None:
+    figures: tuple[Figure, ...] = ()
+    missing: tuple[str, ...] = ()
+    if draw.svg is not None or print_to.pdf is not None:
         one_thread_each()
-        drawn = _drawn(draw, store, kept)
-    show(common, lambda: noted(drawn, flight_sheet(kept)), lambda: noted(drawn, flight_json(kept)))
+        figures, missing = _figures(store, kept)
+    drawn = write(draw, lambda: figures, missing)
+    paper = put(
+        print_to, lambda: with_missing(flight_sheet(kept), lambda: flight_json(kept), figures, missing)
+    )
+    show(
+        common,
+        lambda: told(paper, noted(drawn, flight_sheet(kept))),
+        lambda: told(paper, noted(drawn, flight_json(kept))),
+    )
     return DONE
 
 
-def _drawn(draw: Draw, store: Store, kept: FlightEvidence) -> Drawn | None:
-    """Write the figures of a flight that is kept."""
+def _figures(store: Store, kept: FlightEvidence) -> tuple[tuple[Figure, ...], tuple[str, ...]]:
+    """The figures of a flight that is kept, and what could not be drawn."""
     from asflown.app.flights.redrawn import redrawn
     from asflown.app.views.flight_kept import not_drawn
-    from asflown.faces.cli.drawn import write
     from asflown.figures.flight import kept_figures
 
     made = redrawn(store, kept)
-    return write(
-        draw, lambda: kept_figures(made.axes, made.hover, made.offsets, (kept.log.sha256,)), not_drawn(made)
-    )
+    figures = kept_figures(made.axes, made.hover, made.offsets, (kept.log.sha256,))
+    return tuple(figures), tuple(not_drawn(made))

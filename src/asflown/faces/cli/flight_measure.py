@@ -74,6 +74,7 @@ def measure(
     from asflown.faces.cli.flight_options import flown_in, said
     from asflown.faces.cli.progress import waiting
     from asflown.faces.cli.session import DONE, NOT_ENOUGH, show
+    from asflown.faces.drawings import Drawings
     from asflown.faces.wiring import kept_store, log_source
     from asflown.figures.flight import flight_figures
 
@@ -111,7 +112,7 @@ def measure(
         made = job.measure(
             opened, conditions, start=start, end=end, baseline=healthy, aircraft=about, declared=declared
         )
-    drawn = write(draw, lambda: flight_figures(made.results, made.flight))
+    drawn = write(draw, lambda: Drawings(tuple(flight_figures(made.results, made.flight))))
     kept = None
     if aircraft is not None and made.study.measured:
         from asflown.app.flights.keep import keep as keep_it

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 from cyclopts import Parameter
 
 from asflown.errors import UsageError
+from asflown.faces.cli.drawn import NO_FIGURES, Draw
 from asflown.faces.cli.flight_options import NO_COLUMNS, Columns
 from asflown.faces.cli.options import NO_OPTIONS, Common
 
@@ -27,6 +28,7 @@ def predict(
     loop_rate: float | None = None,
     columns: Columns = NO_COLUMNS,
     accept_proposed: Flag = False,
+    draw: Draw = NO_FIGURES,
     common: Common = NO_OPTIONS,
 ) -> int:
     """Predict how the aircraft answers with the open refit's plan, or with a record's settings.
@@ -60,8 +62,11 @@ def predict(
     from asflown.app import kept
     from asflown.app.predict import predict_aircraft
     from asflown.app.views.predict_shown import predicted_json, predicted_sheet
+    from asflown.faces import drawings
+    from asflown.faces.cli.drawn import check, noted, write
     from asflown.faces.cli.session import DONE, NEEDS_YOU, NOT_ENOUGH, show, work_in
 
+    check(draw)
     store = work_in(common).store
     meant = kept.aircraft_meant(store, aircraft)
     if controller_log is None:
@@ -75,7 +80,8 @@ def predict(
         made = _by_log(
             store, meant, controller_log, columns, flight, loop_rate, accept=accept_proposed, common=common
         )
-    show(common, lambda: predicted_sheet(made), lambda: predicted_json(made))
+    drawn = write(draw, lambda: drawings.of_prediction(made))
+    show(common, lambda: noted(drawn, predicted_sheet(made)), lambda: noted(drawn, predicted_json(made)))
     if not made.axes:
         return NOT_ENOUGH
     return NEEDS_YOU if made.concerns else DONE

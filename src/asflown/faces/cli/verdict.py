@@ -2,15 +2,8 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from asflown.faces.cli.drawn import NO_FIGURES, Draw
 from asflown.faces.cli.options import NO_OPTIONS, Common
-
-if TYPE_CHECKING:
-    from asflown.app.judging.verdict import Given
-    from asflown.app.needs import Store
-    from asflown.faces.cli.drawn import Drawn
 
 
 def verdict(
@@ -43,7 +36,8 @@ def verdict(
     from asflown.app.views.verdict_shown import verdict_json, verdict_sheet
     from asflown.core.verdict.judge import Outcome
     from asflown.errors import UsageError
-    from asflown.faces.cli.drawn import check, noted
+    from asflown.faces import drawings
+    from asflown.faces.cli.drawn import check, noted, write
     from asflown.faces.cli.session import DIFFERS, DONE, NOT_ENOUGH, show, work_in
 
     if scatter is not None and not 0.0 <= scatter <= 100.0:
@@ -51,32 +45,7 @@ def verdict(
     check(draw)
     work = work_in(common)
     made = give(work, kept.aircraft_meant(work.store, aircraft), scatter=scatter)
-    drawn = None if draw.svg is None else _drawn(draw, work.store, made)
+    drawn = write(draw, lambda: drawings.of_verdict(work.store, made))
     show(common, lambda: noted(drawn, verdict_sheet(made)), lambda: noted(drawn, verdict_json(made)))
     codes = {Outcome.AS_BEFORE: DONE, Outcome.DIFFERS: DIFFERS, Outcome.NOT_ENOUGH: NOT_ENOUGH}
     return codes[made.verdict.outcome]
-
-
-def _drawn(draw: Draw, store: Store, made: Given) -> Drawn | None:
-    """Write the figures of a verdict."""
-    from asflown.app.judging.curves import judged_curves
-    from asflown.app.views.step_margins import margins_of_flight
-    from asflown.faces.cli.drawn import not_drawn, write
-    from asflown.figures.compared import judged_figures
-
-    found = judged_curves(store, made)
-    if found.before is None or found.after is None:
-        return write(draw, tuple, not_drawn(found.reasons))
-    before, after = found.before, found.after
-    return write(
-        draw,
-        lambda: judged_figures(
-            before.axes,
-            after.axes,
-            None if made.predicted is None else made.predicted.axes,
-            margins_of_flight(before.axes, made.margins),
-            says=found.says,
-            evidence=(before.flight.log.sha256, after.flight.log.sha256),
-        ),
-        not_drawn(found.reasons),
-    )

@@ -24,6 +24,7 @@ from asflown.faces.web.addresses import address_of
 from asflown.faces.web.embedded import drawn, embedded
 from asflown.faces.web.guard import COOKIE, POLICY_OF_FIGURES, Guard, Seals, TooLong, cookie_of, new_cookie
 from asflown.faces.web.page import Asked, Delivered, Go, Link, Page, Sent
+from asflown.faces.web.pages.beside import others
 from asflown.faces.web.ways import Place, place_of
 
 if TYPE_CHECKING:
@@ -202,6 +203,7 @@ class Pages:
             sent.act if sent is not None else "",
             {name: values[0] for name, values in sent.texts.items()} if sent is not None else {},
         )
+        figures, lacks = embedded(page, lambda number: _svg_at(path, query, number))
         html = sheets.filled(
             page.template,
             title=f"{page.sheet.title} · {page.whose}" if page.whose else page.sheet.title,
@@ -219,13 +221,14 @@ class Pages:
             has_data=page.body is not None,
             has_main=bool(page.more.get("has_main")),
             csv=_csv_links(page, path, query),
-            figures=embedded(page, lambda number: _svg_at(path, query, number)),
+            figures=figures,
+            lacks=lacks,
             who=asked.work.who,
             version=self.version,
             **{key: value for key, value in page.more.items() if key != "has_main"},
         )
         headers = {"cache-control": "no-store"}
-        if page.figures is not None:
+        if figures:
             headers["content-security-policy"] = POLICY_OF_FIGURES
         response = HTMLResponse(html, status_code=page.status, headers=headers)
         if not cookie_of(request.scope):
@@ -242,6 +245,9 @@ class Pages:
         is_looking: bool = True,
     ) -> Response:
         status = errors.status_of(error, is_looking=is_looking)
+        whose = _known(asked)
+        if status == 404 and whose:
+            status = 409  # the page is there, what it would show is not yet
         if suffix == ".json":
             from starlette.responses import JSONResponse
 
@@ -249,7 +255,8 @@ class Pages:
         said = errors.shown(error)
         title = {404: "Not found", 409: "Something comes first", 500: "Damaged"}.get(status, "Not done")
         sheet = errors.sheet(said.says, said.steps, title)
-        return self._page(request, asked, Page(replace(sheet, notes=said.faults), status=status), "")
+        page = Page(replace(sheet, notes=said.faults), status=status, whose=whose)
+        return self._page(request, asked, replace(page, others=others(whose)) if whose else page, "")
 
     def _in_short(self, request: Request, error: AsflownError) -> Response:
         """An error before there is a page to show it on."""
@@ -288,6 +295,16 @@ class Pages:
         if name.endswith(".woff2"):
             kind = "font/woff2"
         return Response(data, media_type=kind, headers={"cache-control": "public, max-age=86400"})
+
+
+def _known(asked: Asked) -> str:
+    """The aircraft that a page is about, where there is such a one."""
+    from asflown.app import kept
+
+    try:
+        return kept.aircraft(asked.work.store, asked.path["aircraft"]).id
+    except (KeyError, AsflownError):
+        return ""
 
 
 def error_json(error: AsflownError) -> dict[str, Any]:

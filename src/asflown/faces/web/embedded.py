@@ -48,14 +48,21 @@ class Embedded:
     tables: tuple[Twin, ...]
 
 
-def embedded(page: Page, svg_at: Callable[[int], str]) -> tuple[Embedded, ...]:
-    """The figures of a page; ``svg_at`` gives the address of the picture of one, counted from 1."""
+def embedded(page: Page, svg_at: Callable[[int], str]) -> tuple[tuple[Embedded, ...], tuple[str, ...]]:
+    """The figures of a page, and what is not drawn.
+
+    Parameters
+    ----------
+    svg_at
+        Gives the address of the picture of one, counted from 1.
+    """
     if page.figures is None:
-        return ()
+        return (), ()
     from asflown.figures.drawn_plotly import container, plotly_json
     from asflown.figures.table import tables_of
 
-    return tuple(
+    drawings = page.figures()
+    made = tuple(
         Embedded(
             figure,
             _inside(plotly_json(figure)),
@@ -63,8 +70,9 @@ def embedded(page: Page, svg_at: Callable[[int], str]) -> tuple[Embedded, ...]:
             svg_at(number),
             tuple(Twin(Table(one.columns, one.rows), one.says) for one in tables_of(figure)),
         )
-        for number, figure in enumerate(page.figures(), 1)
+        for number, figure in enumerate(drawings.figures, 1)
     )
+    return made, drawings.lacks
 
 
 def _inside(body: object) -> Markup:
@@ -79,7 +87,7 @@ def drawn(page: Page, said: str) -> Response:
 
     from asflown.figures.drawn_print import svg
 
-    figures = () if page.figures is None else page.figures()
+    figures = () if page.figures is None else page.figures().figures
     number = int(said) if said.isdecimal() and len(said) < 4 else 0
     if not 1 <= number <= len(figures):
         raise UsageError(f"this sheet has no figure {said}")

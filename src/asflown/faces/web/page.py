@@ -8,7 +8,7 @@ from typing import Any, BinaryIO
 
 from asflown.app.views.sheet import Sheet
 from asflown.app.workplace import Workplace
-from asflown.figures.figure import Figure
+from asflown.faces.drawings import Drawings
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,7 +120,7 @@ class Page:
     stamp: str = ""
     refresh: bool = False
     status: int = 200
-    figures: Callable[[], Sequence[Figure]] | None = None
+    figures: Callable[[], Drawings] | None = None
 
 
 @dataclass(frozen=True, slots=True)
