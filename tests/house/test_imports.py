@@ -19,6 +19,7 @@ ROOMS = (
     "asflown.demo",
     "asflown.data",
     "asflown.faces.wiring",
+    "asflown.faces.drawings",
     "asflown.faces.cli",
     "asflown.faces.web",
     "asflown.faces.report",
@@ -56,7 +57,9 @@ _FACE = {
     "asflown.figures",
     "asflown.faces",
     "asflown.faces.wiring",
+    "asflown.faces.drawings",
 }
+ALLOWED["asflown.faces.drawings"] = _FACE - {"asflown.faces.wiring"}
 # `asflown serve` starts the pages; --pdf and a page's .pdf print
 ALLOWED["asflown.faces.cli"] = _FACE | {"asflown.faces.web", "asflown.faces.report"}
 ALLOWED["asflown.faces.sheets"] = _FACE - {"asflown.faces.wiring"}

@@ -96,7 +96,8 @@ def _uncertainty(made: Maintenance) -> str:
     settings = "settings: none, equal as stored or listed"
     if made.verdict is None:
         return f"{settings}; flying: unknown, no verdict was given"
-    return f"{settings}; flying: each figure with its 90 % interval on the verdict sheet ({_verdict(made.verdict)})"
+    where = f"each figure with its 90 % interval on the verdict sheet ({_verdict(made.verdict)})"
+    return f"{settings}; flying: {where}"
 
 
 def _verdict(entry: Entry) -> str:

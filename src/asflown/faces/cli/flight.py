@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from cyclopts import App
 
 from asflown.faces.cli.drawn import NO_FIGURES, Draw
@@ -13,11 +11,6 @@ from asflown.faces.cli.flight_measure import measure
 from asflown.faces.cli.flight_options import NO_COLUMNS, NOT_STATED, Columns, FlownIn
 from asflown.faces.cli.options import NO_OPTIONS, Common
 from asflown.faces.cli.printed import NO_PRINT, Print
-
-if TYPE_CHECKING:
-    from asflown.app.needs import Store
-    from asflown.core.study.kept import FlightEvidence
-    from asflown.figures.figure import Figure
 
 app = App(name="flight", help="Look at a flight log, measure it, keep what was measured.")
 app.command(layout, name="layout")
@@ -106,24 +99,23 @@ def show_(
     """
     from asflown.app.flights.keep import flight_meant
     from asflown.app.views.flight_kept import flight_json, flight_sheet
+    from asflown.faces import drawings
     from asflown.faces.cli.drawn import check, noted, write
     from asflown.faces.cli.printed import check as check_print
     from asflown.faces.cli.printed import put, told
     from asflown.faces.cli.session import DONE, one_thread_each, show, work_in
-    from asflown.faces.report.printed import with_missing
+    from asflown.faces.report.printed import with_drawings
 
     check(draw)
     check_print(print_to)
     store = work_in(common).store
     kept = flight_meant(store, flight)
-    figures: tuple[Figure, ...] = ()
-    missing: tuple[str, ...] = ()
     if draw.svg is not None or print_to.pdf is not None:
         one_thread_each()
-        figures, missing = _figures(store, kept)
-    drawn = write(draw, lambda: figures, missing)
+    drawn = write(draw, lambda: drawings.of_flight(store, kept))
     paper = put(
-        print_to, lambda: with_missing(flight_sheet(kept), lambda: flight_json(kept), figures, missing)
+        print_to,
+        lambda: with_drawings(flight_sheet(kept), lambda: flight_json(kept), drawings.of_flight(store, kept)),
     )
     show(
         common,
@@ -131,14 +123,3 @@ def show_(
         lambda: told(paper, noted(drawn, flight_json(kept))),
     )
     return DONE
-
-
-def _figures(store: Store, kept: FlightEvidence) -> tuple[tuple[Figure, ...], tuple[str, ...]]:
-    """The figures of a flight that is kept, and what could not be drawn."""
-    from asflown.app.flights.redrawn import redrawn
-    from asflown.app.views.flight_kept import not_drawn
-    from asflown.figures.flight import kept_figures
-
-    made = redrawn(store, kept)
-    figures = kept_figures(made.axes, made.hover, made.offsets, (kept.log.sha256,))
-    return tuple(figures), tuple(not_drawn(made))

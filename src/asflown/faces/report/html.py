@@ -86,6 +86,7 @@ _NOTHING = {
     "has_data": False,
     "has_main": False,
     "figures": (),
+    "lacks": (),
     "csv": (),
 }
 

@@ -9,13 +9,13 @@ from typing import TYPE_CHECKING
 from asflown.app.views.card_sheet import safety_of
 from asflown.app.views.cards_shown import card_json, release_says
 from asflown.app.views.sheet import Sheet, counted
-from asflown.faces.report.printed import Printed, with_missing
+from asflown.faces.report.printed import Printed, with_drawings
 
 if TYPE_CHECKING:
     from asflown.app.cards import Cards
     from asflown.app.judging.verdict import Given
     from asflown.core.cards import CardState
-    from asflown.figures.figure import Figure
+    from asflown.faces.drawings import Drawings
 
 #: Class of the stamp of an outcome.
 STAMPS = {"flies as before": "as-before", "differs": "differs", "not enough evidence": "not-enough"}
@@ -43,9 +43,9 @@ def test_card_printed(sheet: Sheet, body: Callable[[], object], flights: int) ->
     return Printed(sheet, body, template="testcard.html", is_card=True, more={"flights": max(1, flights)})
 
 
-def verdict_printed(made: Given, figures: Sequence[Figure] = (), missing: Sequence[str] = ()) -> Printed:
+def verdict_printed(made: Given, drawings: Drawings | None) -> Printed:
     """A verdict with its stamp and figures, to be accepted by hand."""
     from asflown.app.views.verdict_shown import verdict_json, verdict_sheet
 
-    base = with_missing(verdict_sheet(made), lambda: verdict_json(made), figures, missing)
+    base = with_drawings(verdict_sheet(made), lambda: verdict_json(made), drawings)
     return replace(base, stamp=STAMPS[str(made.verdict.outcome)], signs=("Accepted",))

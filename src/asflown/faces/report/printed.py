@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from asflown.app.views.sheet import Sheet
 
 if TYPE_CHECKING:
+    from asflown.faces.drawings import Drawings
     from asflown.figures.figure import Figure
 
 
@@ -48,8 +49,8 @@ class Printed:
     more: Mapping[str, Any] = field(default_factory=dict)
 
 
-def with_missing(
-    sheet: Sheet, body: Callable[[], object], figures: Sequence[Figure], missing: Sequence[str] = ()
-) -> Printed:
+def with_drawings(sheet: Sheet, body: Callable[[], object], drawings: Drawings | None) -> Printed:
     """A sheet with its figures; what could not be drawn is said."""
-    return Printed(replace(sheet, notes=(*sheet.notes, *missing)), body, figures)
+    if drawings is None:
+        return Printed(sheet, body)
+    return Printed(replace(sheet, notes=(*sheet.notes, *drawings.lacks)), body, tuple(drawings.figures))

@@ -25,6 +25,8 @@ def linked(text: str, address: Address, names: Mapping[str, str] | None = None) 
     whole = text.strip().removesuffix(" *")
     if names and whole in names:
         return Markup('<a href="{}">{}</a>').format(names[whole], text)
+    if "asflown" not in text:
+        return _lines(text)
     parts: list[Markup] = []
     place = 0
     for match in _COMMAND.finditer(text):
@@ -65,4 +67,5 @@ def _words(command: str) -> tuple[str, ...]:
 
 
 def _lines(text: str) -> Markup:
-    return Markup("<br>").join(escape(line) for line in text.split("\n"))
+    escaped = escape(text)
+    return Markup(str(escaped).replace("\n", "<br>")) if "\n" in text else escaped

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 from markupsafe import Markup
 
 from asflown.faces.sheets.linked import linked, next_act
+from asflown.faces.sheets.rows import rows_of
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -34,6 +35,7 @@ def environment() -> Environment:
     )
     made.globals["next_act"] = next_act
     made.globals["linked"] = linked
+    made.globals["rows_of"] = rows_of
     return made
 
 

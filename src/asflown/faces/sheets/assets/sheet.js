@@ -52,6 +52,13 @@
   window.addEventListener("pageshow", () => {
     for (const button of document.querySelectorAll("button[disabled]")) button.disabled = false;
   });
+  // on a phone the way to the other sheets is folded; without a script it stays open
+  const fold = () => {
+    const others = document.querySelector(".others details");
+    if (others && window.matchMedia("(max-width: 40rem)").matches) others.open = false;
+  };
+  fold();
+  document.addEventListener("htmx:afterSettle", fold);
   const error = document.getElementById("error");
   if (error) error.focus();
 })();

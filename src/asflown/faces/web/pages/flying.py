@@ -168,14 +168,14 @@ def predict(asked: Asked) -> Page:
     from asflown.app import kept
     from asflown.app.predict import predict_aircraft
     from asflown.app.views.predict_shown import predicted_json, predicted_sheet
-    from asflown.figures.compared import predicted_figures
+    from asflown.faces import drawings
 
     aircraft = kept.aircraft(asked.work.store, asked["aircraft"]).id
     made = predict_aircraft(asked.work.store, aircraft)
     return Page(
         predicted_sheet(made),
         lambda: predicted_json(made),
-        figures=lambda: predicted_figures(made.axes, evidence=(made.flight.id,)),
+        figures=lambda: drawings.of_prediction(made),
         names=links("flight", (made.flight.id,)),
         others=others(aircraft),
         whose=aircraft,
