@@ -38,7 +38,7 @@ def test_sectors_of_the_f407_are_the_manuals():
     assert (F407.vector_alignment, F407.chip_id) == (512, 0x413)
 
 
-#: Flash and RAM bytes and interrupts by modm-devices 0.13.1 (ST's own database), laid beside by hand.
+#: Flash and RAM bytes and interrupts by modm-devices 0.13.1 (ST's own database), read out with its parser and copied here.
 MODM = {
     "STM32F405xG": (1048576, 114688 + 16384 + 65536, 82),
     "STM32F407xG": (1048576, 114688 + 16384 + 65536, 82),
@@ -171,6 +171,11 @@ def test_suffix_and_family_for_something_else():
     assert fact(check(Question(uf2, BOARD)), "processor").refuses
     uf2 = replace(uf2, family=0x57755A57)
     assert fact(check(Question(uf2, BOARD)), "processor").standing is Standing.AGREES
+
+
+def test_an_elf_does_not_say_for_which_processor_it_is():
+    elf = replace(image(firmware()), container=Container.ELF)
+    assert fact(check(Question(elf, BOARD)), "processor").standing is Standing.NOT_STATED
 
 
 def test_which_sectors_differ():

@@ -276,12 +276,3 @@ def test_axe_finds_nothing_on_any_page(chromium, demo_folder, forced):
                 faults.append(f"{path}: {found['id']}: {found['help']} {where}")
         one.look()
     assert faults == []
-
-
-def test_first_paint_is_soon(chromium, demo_folder):
-    """Under a second: told, and held loosely, since this machine may be busy (benchmarks/pages.py measures)."""
-    with serving(demo_folder / "store") as at, window(chromium, at) as one:
-        for path in ("/", "/aircraft/plover", "/aircraft/plover/plan"):
-            one.go(path)
-            painted = one.page.evaluate("performance.getEntriesByName('first-contentful-paint')[0].startTime")
-            assert 0 < painted < 10_000

@@ -59,7 +59,7 @@ def check(question: Question) -> Checked:
 
 def sectors_of(image: Image, to: FlashMap) -> tuple[Sector, ...]:
     """The sectors that hold any byte of an image."""
-    return tuple(s for s in to.flash.sectors if any(True for _ in image.between(s.start, s.end)))
+    return tuple(s for s in to.flash.sectors if image.meets(s.start, s.end))
 
 
 def _differs(sector: Sector, new: Image, old: Image) -> bool:
@@ -86,7 +86,8 @@ def _container(image: Image) -> Iterator[Fact]:
 def _processor(image: Image, to: FlashMap) -> Iterator[Fact]:
     subject = "processor"
     if image.container is Container.ELF:
-        yield agrees(subject, f"ELF for a 32-bit Arm, as {to.flash.processor} is; which one it does not say")
+        says = f"an ELF for a 32-bit Arm, as {to.flash.processor} is one; which one it does not say"
+        yield not_stated(subject, says)
     elif image.family is None or to.flash.uf2_family is None:
         yield not_stated(subject, "the file does not say for which processor it is")
     elif image.family != to.flash.uf2_family:
@@ -125,8 +126,8 @@ def _many(names: tuple[str, ...]) -> str:
 
 
 def _functions(release: Release | None, room: int | None) -> tuple[Fit, ...]:
-    def fit(item: OptionalFunction) -> Fit:
-        known = item.flash is not None and room is not None
-        return Fit(item.name, item.flash, item.flash <= room if known else None)  # type: ignore[operator]
+    def fits(item: OptionalFunction) -> bool | None:
+        return None if item.flash is None or room is None else item.flash <= room
 
-    return tuple(fit(item) for item in (release.functions or () if release else ()))
+    functions = (release.functions or ()) if release else ()
+    return tuple(Fit(item.name, item.flash, fits(item)) for item in functions)

@@ -138,6 +138,10 @@ class Image:
             made[segment.address - start : segment.end - start] = segment.data
         return bytes(made)
 
+    def meets(self, start: int, end: int) -> bool:
+        """Whether the image has any byte from ``start`` up to ``end``."""
+        return any(segment.address < end and start < segment.end for segment in self.segments)
+
     def between(self, start: int, end: int) -> Iterator[Segment]:
         """The parts of the segments that lie from ``start`` up to ``end``."""
         for segment in self.segments:

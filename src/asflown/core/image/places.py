@@ -54,7 +54,7 @@ def _start(image: Image, to: FlashMap) -> Fact:
 def _touches(image: Image, to: FlashMap, region: Region) -> bool:
     """Whether writing the image erases or writes anything of a region."""
     sectors = to.flash.touched(region.start, region.end)
-    return any(True for sector in sectors for _ in image.between(sector.start, sector.end))
+    return any(image.meets(sector.start, sector.end) for sector in sectors)
 
 
 def _kept(image: Image, to: FlashMap) -> Fact:
@@ -71,7 +71,7 @@ def _settings(image: Image, to: FlashMap) -> Fact:
         return not_stated(SETTINGS, "the board does not state where settings are stored: take them as lost")
     if not to.settings:
         return agrees(SETTINGS, "settings lie outside this flash, and stay")
-    written = [r for r in to.settings if any(True for _ in image.between(r.start, r.end))]
+    written = [r for r in to.settings if image.meets(r.start, r.end)]
     where = ", ".join(f"0x{r.start:08X}-0x{r.end - 1:08X}" for r in to.settings)
     if written:
         return differs(SETTINGS, f"the image itself lies over {where}: settings are lost", bricks=False)

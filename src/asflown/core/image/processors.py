@@ -2,7 +2,7 @@
 
 Sector patterns of the STM32F407 are stated in section 12.6 of the project's check values with how each is
 known. The other rows were written from memory of the manuals named; sizes were laid beside the memory maps
-of modm-devices 0.12 (see tests). Chip identifiers (ST AN2606) and UF2 family words are from memory.
+of modm-devices 0.13.1 (see tests). Chip identifiers (ST AN2606) and UF2 family words are from memory.
 """
 
 from __future__ import annotations
@@ -18,26 +18,20 @@ def _ram(*ranges: tuple[str, int, int]) -> tuple[Region, ...]:
 
 
 _F4 = ((4, 16 * K), (1, 64 * K))
-_CORE_COUPLED = ("core-coupled RAM", 0x10000000, 64)
+_F4_FAMILY, _F7_FAMILY, _H7_FAMILY = 0x57755A57, 0x53B80F00, 0x6DB66082
 
 _TABLE = (
-    Flash(
-        "STM32F405xG",
-        sectors(_FLASH, *_F4, (7, 128 * K)),
-        _ram(("SRAM", 0x20000000, 128), _CORE_COUPLED),
-        82,
-        "RM0090 section 3.3, table 5; section 2.3",
-        chip_id=0x413,
-        uf2_family=0x57755A57,
-    ),
-    Flash(
-        "STM32F407xG",
-        sectors(_FLASH, *_F4, (7, 128 * K)),
-        _ram(("SRAM", 0x20000000, 128), _CORE_COUPLED),
-        82,
-        "RM0090 section 3.3, table 5; section 2.3",
-        chip_id=0x413,
-        uf2_family=0x57755A57,
+    *(
+        Flash(
+            name,
+            sectors(_FLASH, *_F4, (7, 128 * K)),
+            _ram(("SRAM", 0x20000000, 128), ("core-coupled RAM", 0x10000000, 64)),
+            82,
+            "RM0090 section 3.3, table 5; section 2.3",
+            chip_id=0x413,
+            uf2_family=_F4_FAMILY,
+        )
+        for name in ("STM32F405xG", "STM32F407xG")
     ),
     Flash(
         "STM32F411xE",
@@ -46,7 +40,7 @@ _TABLE = (
         86,
         "RM0383 section 3.3; section 2.3",
         chip_id=0x431,
-        uf2_family=0x57755A57,
+        uf2_family=_F4_FAMILY,
     ),
     Flash(
         "STM32F722xE",
@@ -55,7 +49,7 @@ _TABLE = (
         104,
         "RM0431 section 3.3; section 2.3",
         chip_id=0x452,
-        uf2_family=0x53B80F00,
+        uf2_family=_F7_FAMILY,
     ),
     Flash(
         "STM32F745xG",
@@ -64,7 +58,7 @@ _TABLE = (
         98,
         "RM0385 section 3.3; section 2.3",
         chip_id=0x449,
-        uf2_family=0x53B80F00,
+        uf2_family=_F7_FAMILY,
     ),
     Flash(
         "STM32H743xI",
@@ -73,7 +67,7 @@ _TABLE = (
         150,
         "RM0433 section 4.3; section 2.3",
         chip_id=0x450,
-        uf2_family=0x6DB66082,
+        uf2_family=_H7_FAMILY,
         write_unit=32,
     ),
 )

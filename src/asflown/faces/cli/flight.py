@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated
-
-from cyclopts import App, Parameter
+from cyclopts import App
 
 from asflown.faces.cli.drawn import NO_FIGURES, Draw
 from asflown.faces.cli.flight_add import add
@@ -108,9 +106,7 @@ def show_(flight: str, /, *, draw: Draw = NO_FIGURES, common: Common = NO_OPTION
 
 
 @app.command(name="set-aside")
-def set_aside_(
-    flight: str, /, *, why: Annotated[str, Parameter(negative=())], common: Common = NO_OPTIONS
-) -> int:
+def set_aside_(flight: str, /, *, why: str, common: Common = NO_OPTIONS) -> int:
     """Set a flight aside, with the reason: nothing is judged or predicted by it. Its evidence stays.
 
     A verdict names the flights that were set aside.
@@ -134,9 +130,7 @@ def set_aside_(
 
 
 @app.command(name="count")
-def count_(
-    flight: str, /, *, why: Annotated[str, Parameter(negative=())], common: Common = NO_OPTIONS
-) -> int:
+def count_(flight: str, /, *, why: str, common: Common = NO_OPTIONS) -> int:
     """Let a flight that was set aside count again.
 
     Example: asflown flight count plover-f1 --why "the propeller was that of another aircraft"

@@ -72,7 +72,7 @@ def _container(body: bytes, name: str) -> Container:
             raise refused(f"is {what} file, not an image", name, "unpack it and give the image inside")
     if body.startswith(_SEVERAL_TARGETS):
         raise refused(
-            "is a container of several targets (it starts with 'DfuSe'), which is not read",
+            "is a container of several targets, which is not read",
             name,
             "take the maker's binary, HEX or ELF file",
         )

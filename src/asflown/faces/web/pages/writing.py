@@ -12,6 +12,7 @@ from asflown.faces.web.pages.beside import links, others
 
 if TYPE_CHECKING:
     from asflown.app.read_back import Reading
+    from asflown.core.refit import Refit
 
 _OFF = "Propellers off, pack unplugged and people clear before the board is touched."
 _EXTENT = Field(
@@ -95,17 +96,24 @@ def act(asked: Asked) -> Page | Go | Delivered:
     raise UsageError("nothing was chosen")
 
 
-def replies(asked: Asked) -> Page:
-    """Where the terminal's answers are brought."""
+def _written_refit(asked: Asked) -> Refit:
+    """The open refit, once it was written out: before that there is nothing to compare with."""
     from asflown.app import kept
-    from asflown.app.views.sheet import Sheet
 
     refit = kept.needed_refit(asked.work.store, asked["aircraft"]).refit
     if refit.write_out is None:
         raise NeedsPerson(
-            "nothing was written out yet: there are no lines to lay answers beside",
+            "nothing was written out yet: there is nothing to compare with",
             next_step=f"write the listing out: asflown write-out {refit.aircraft}",
         )
+    return refit
+
+
+def replies(asked: Asked) -> Page:
+    """Where the terminal's answers are brought."""
+    from asflown.app.views.sheet import Sheet
+
+    refit = _written_refit(asked)
     sheet = Sheet(
         "Replies",
         (("aircraft", refit.aircraft), ("refit", f"{refit.id}, {refit.state.value}")),
@@ -144,16 +152,9 @@ def lay_beside(asked: Asked) -> Page:
 
 def read_back(asked: Asked) -> Page:
     """Where a listing saved after writing is brought."""
-    from asflown.app import kept
     from asflown.app.views.sheet import Sheet
 
-    found = kept.needed_refit(asked.work.store, asked["aircraft"])
-    refit = found.refit
-    if refit.write_out is None:
-        raise NeedsPerson(
-            "nothing was written out yet: there is nothing to compare with",
-            next_step=f"write the listing out: asflown write-out {refit.aircraft}",
-        )
+    refit = _written_refit(asked)
     sheet = Sheet(
         "Read-back",
         (("aircraft", refit.aircraft), ("refit", f"{refit.id}, {refit.state.value}")),
