@@ -182,10 +182,15 @@ def _states(work: Workplace, job: Job) -> tuple[CardState, ...]:
     return card_states(cards, refit.cards)
 
 
+def may_be_noted(refit: Refit) -> bool:
+    """Whether cards and gates may still be noted on a refit: it is open, or was signed."""
+    return not refit.state.is_closed or bool(gates.NEXT[refit.state])
+
+
 def _markable(work: Workplace, aircraft: str) -> Job:
     """The open refit, or one that was signed: cards and flights may be noted after a sign-off."""
     job = state.last_job(work, aircraft)
-    if job.refit.state.is_closed and not gates.NEXT[job.refit.state]:
+    if not may_be_noted(job.refit):
         raise NeedsPerson(
             f"refit {job.refit.id} has ended ({job.refit.state.value}); nothing can be noted on it",
             next_step=f"make a new plan: asflown plan {aircraft} --to RELEASE",

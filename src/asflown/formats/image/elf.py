@@ -12,6 +12,7 @@ from asflown.formats.image.parts import Content, hexed, refused
 MAGIC = b"\x7fELF"
 #: More load segments than any linker script for these processors makes.
 _MOST_SEGMENTS = 256
+_OTHER = "get the image made for this board's processor from its maker"
 _LINKED = "give the linked file that goes with the image, or the maker's binary or HEX file"
 
 
@@ -41,9 +42,11 @@ def _content(data: bytes, name: str) -> Content:
     elf = ELFFile(io.BytesIO(data))
     if elf.elfclass != 32 or not elf.little_endian:
         order = "little" if elf.little_endian else "big"
-        raise refused(f"is {elf.elfclass}-bit, {order}-endian; the processor is 32-bit, little-endian", name)
+        raise refused(
+            f"is {elf.elfclass}-bit, {order}-endian; the processor is 32-bit, little-endian", name, _OTHER
+        )
     if elf["e_machine"] != "EM_ARM":
-        raise refused(f"is for the machine {elf['e_machine']}, not for a 32-bit Arm (EM_ARM)", name)
+        raise refused(f"is for the machine {elf['e_machine']}, not for a 32-bit Arm (EM_ARM)", name, _OTHER)
     if elf["e_type"] != "ET_EXEC":
         raise refused(f"is of type {elf['e_type']}, not a linked program (ET_EXEC)", name, _LINKED)
     if elf["e_phnum"] > _MOST_SEGMENTS:

@@ -39,7 +39,7 @@ def look(asked: Asked) -> Page:
 
 def one(asked: Asked) -> Page:
     """One card, and where its result is noted."""
-    from asflown.app.cards import cards_of
+    from asflown.app.cards import cards_of, may_be_noted
     from asflown.app.views.card_sheet import card_sheet
     from asflown.app.views.cards_shown import card_json
 
@@ -53,7 +53,7 @@ def one(asked: Asked) -> Page:
     return Page(
         card_sheet(cards, found),
         lambda: card_json(found),
-        acts=(act,) if cards.job else (),
+        acts=(act,) if cards.job and may_be_noted(cards.job.refit) else (),
         others=others(cards.aircraft),
         whose=cards.aircraft,
     )
@@ -85,10 +85,11 @@ def gates(asked: Asked) -> Page:
         Field("answer", "Answer", "ways", "", _ANSWERS, needed=True),
         Field("why", "The fact or the reason", needed=True),
     )
+    answering = Act("answer", "Answer the gate", fields, title="Answer a gate")
     return Page(
         gates_sheet(found, asked.work.clock.now()),
         lambda: gates_json(found),
-        acts=(Act("answer", "Answer the gate", fields, title="Answer a gate"),),
+        acts=(answering,) if job.may_be_noted(found.refit) else (),
         others=others(found.refit.aircraft),
         whose=found.refit.aircraft,
     )

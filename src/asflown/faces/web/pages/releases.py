@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from asflown.errors import UsageError
 from asflown.faces.web.addresses import at
 from asflown.faces.web.page import Act, Asked, Field, Go, Page, Way
@@ -31,7 +33,7 @@ def look(asked: Asked) -> Page:
 
     found = kept.all_releases(asked.work.store)
     return Page(
-        release_list_sheet([release for release, _ in found]),
+        replace(release_list_sheet([release for release, _ in found]), next_act=()),
         lambda: {"releases": [release_json(release, document.sha256) for release, document in found]},
         acts=(ADD, _match_act([release.id for release, _ in found])) if len(found) > 1 else (ADD,),
         names=links("release", (release.id for release, _ in found)),
