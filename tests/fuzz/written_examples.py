@@ -209,6 +209,17 @@ constants = { dead_band = 0.02 }
 dead_band_rule = "cut"
 axes = ["roll", "yaw"]
 """
+FLASH_MAP = b"""board = "bench-board-a"
+processor = "STM32F407xG"
+image_at = 0x08000000
+settings_elsewhere = false
+
+[[area]]
+what = "settings"
+name = "settings"
+start = 0x080E0000
+size = 0x20000
+"""
 OURS = {
     "aircraft": AIRCRAFT,
     "notes": NOTES,
@@ -217,6 +228,7 @@ OURS = {
     "devices": DEVICES,
     "functions": FUNCTIONS,
     "image_words": IMAGE_WORDS,
+    "flash_map": FLASH_MAP,
     "layout": LAYOUT,
     "control": CONTROL,
 }
