@@ -60,9 +60,11 @@ _FACE = {
     "asflown.faces.drawings",
 }
 ALLOWED["asflown.faces.drawings"] = _FACE - {"asflown.faces.wiring"}
-ALLOWED["asflown.faces.cli"] = _FACE | {"asflown.faces.web"}  # `asflown serve` starts the pages
+# `asflown serve` starts the pages; --pdf and a page's .pdf print
+ALLOWED["asflown.faces.cli"] = _FACE | {"asflown.faces.web", "asflown.faces.report"}
 ALLOWED["asflown.faces.sheets"] = _FACE - {"asflown.faces.wiring"}
-ALLOWED["asflown.faces.web"] = ALLOWED["asflown.faces.report"] = _FACE | {"asflown.faces.sheets"}
+ALLOWED["asflown.faces.report"] = _FACE | {"asflown.faces.sheets"}
+ALLOWED["asflown.faces.web"] = _FACE | {"asflown.faces.sheets", "asflown.faces.report"}
 ALLOWED["asflown.faces.wiring"] = _FACE | {
     "asflown.adapters",
     "asflown.demo",

@@ -25,6 +25,9 @@ ABOUT, BOOK, DOCUMENTS, ORIGINALS = "about.json", "logbook.jsonl", "documents.js
 #: What puts a bag's files somewhere.
 Deliver = Callable[[Mapping[str, bytes]], object]
 
+#: Makes files that lie beside what is handed over.
+Cover = Callable[["HandedOver"], Mapping[str, bytes]]
+
 #: Version of the layout of a hand-over.
 LAYOUT = 1
 
@@ -56,7 +59,12 @@ class HandedOver:
 
 
 def hand_over(
-    work: Workplace, aircraft: str, *, with_private: bool = False, deliver: Deliver | None = None
+    work: Workplace,
+    aircraft: str,
+    *,
+    with_private: bool = False,
+    deliver: Deliver | None = None,
+    cover: Cover | None = None,
 ) -> HandedOver:
     """Put everything about one aircraft into a bag, and say so in its logbook.
 
@@ -66,6 +74,8 @@ def hand_over(
         Home position, binding keys and names too; then the aircraft can be worked on elsewhere as here.
     deliver
         Puts the files where the person wants them; when it raises, the logbook says nothing.
+    cover
+        Makes files to lay beside it from what is handed over, as a sheet on paper.
     """
     kept.aircraft(work.store, aircraft)
     private = None if with_private else private_of(work.store, aircraft, _records(work.store, aircraft))
@@ -81,11 +91,15 @@ def hand_over(
         }
         # the entry goes with the bag: whoever takes it in continues from it
         entries = (*book, tx.log(aircraft, "hand-over", body))
-        files = _bag(packed, entries, private, work.clock.now())
+        at, left_out = work.clock.now(), tuple(packed.left_out)
+        counts = (len(packed.index), len(packed.originals), len(entries), left_out)
+        handed = HandedOver(aircraft, _bag(packed, entries, private, at), *counts)
+        if cover is not None:
+            packed.payload.update(cover(handed))
+            handed = replace(handed, files=_bag(packed, entries, private, at))
         if deliver is not None:
-            deliver(files)
-    left_out = tuple(packed.left_out)
-    return HandedOver(aircraft, files, len(packed.index), len(packed.originals), len(entries), left_out)
+            deliver(handed.files)
+    return handed
 
 
 def _bag(packed: _Packed, entries: tuple[Entry, ...], private: Private | None, at: str) -> dict[str, bytes]:

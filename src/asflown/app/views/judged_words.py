@@ -9,6 +9,12 @@ from asflown.core.study.quantities import quantity
 from asflown.core.verdict.ahead import More
 from asflown.core.verdict.margins import Margin, Scale
 
+#: The decision rule of a verdict.
+RULE = (
+    "Needed figures must each lie within their margin (90 % interval, two one-sided tests at 5 %); a"
+    " figure is called different when it is beyond its margin after Holm's correction over all."
+)
+
 
 def title_of(name: str) -> str:
     """A quantity with its axis or number."""

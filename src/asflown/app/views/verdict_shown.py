@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from asflown.app.views.causes_shown import causes_json, causes_table, found_otherwise, held_json, held_table
 from asflown.app.views.flight_words import figures, unit_shown
 from asflown.app.views.judged_words import (
+    RULE,
     change_says,
     flying_says,
     interval_says,
@@ -52,8 +53,7 @@ def verdict_sheet(made: Given) -> Sheet:
             *_missing(verdict),
             *_aside(made),
             scatter_says(made.scatter),
-            "Needed figures must each lie within their margin (90 % interval, two one-sided tests at 5 %); a"
-            " figure is called different when it is beyond its margin after Holm's correction over all.",
+            RULE,
         ),
         next_act=_next(made),
     )

@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from asflown.faces.cli.options import NO_OPTIONS, Common
+from asflown.faces.cli.printed import NO_PRINT, Print
+
+if TYPE_CHECKING:
+    from asflown.app.views.sheet import Sheet
 
 
 def back(
@@ -18,6 +22,7 @@ def back(
     shape: str | None = None,
     set_aside: str | None = None,
     rest: str | None = None,
+    print_to: Print = NO_PRINT,
     common: Common = NO_OPTIONS,
 ) -> int:
     """Go back to the old release: the listing and the steps; then prove it by a read-back.
@@ -47,24 +52,31 @@ def back(
     from asflown.app import kept
     from asflown.app.back import prepare_back
     from asflown.app.views.wayback_shown import back_json, back_sheet
+    from asflown.faces.cli.printed import check, put, told
     from asflown.faces.cli.session import DONE, show, work_in
+    from asflown.faces.report.printed import Printed
     from asflown.faces.wiring import write_folder
 
+    check(print_to)
     work = work_in(common)
     meant = kept.aircraft_meant(work.store, aircraft)
     if readback is not None:
-        return _prove(common, meant, readback, extent, shape, set_aside, rest)
+        return _prove(common, print_to, meant, readback, extent, shape, set_aside, rest)
 
     def deliver(files: Mapping[str, bytes]) -> str:
         return str(write_folder(out or "", files))
 
     ready = prepare_back(work, meant, deliver if out else None)
-    show(common, lambda: back_sheet(ready), lambda: back_json(ready))
+    paper = put(
+        print_to, lambda: Printed(back_sheet(ready), lambda: back_json(ready), signs=("Went back by",))
+    )
+    show(common, lambda: told(paper, back_sheet(ready)), lambda: told(paper, back_json(ready)))
     return DONE
 
 
 def _prove(
     common: Common,
+    print_to: Print,
     aircraft: str,
     path: str,
     extent: str | None,
@@ -76,7 +88,9 @@ def _prove(
     from asflown.app.read_back import Reading
     from asflown.app.views.wayback_shown import back_done_json, back_done_sheet
     from asflown.core.record import Extent
+    from asflown.faces.cli.printed import put, told
     from asflown.faces.cli.session import DIFFERS, DONE, show, work_in
+    from asflown.faces.report.printed import Printed
     from asflown.faces.wiring import read_file, write_new
 
     work = work_in(common)
@@ -84,5 +98,13 @@ def _prove(
     reading = Reading(data, name, Extent(extent) if extent else None, shape, set_aside)
     done = prove_back(work, aircraft, reading)
     place = str(write_new(rest, done.rest.data)) if rest and done.rest else ""
-    show(common, lambda: back_done_sheet(done, place), lambda: back_done_json(done, place))
+
+    def sheet() -> Sheet:
+        return back_done_sheet(done, place)
+
+    def body() -> dict[str, Any]:
+        return back_done_json(done, place)
+
+    paper = put(print_to, lambda: Printed(sheet(), body, signs=("Compared by",)))
+    show(common, lambda: told(paper, sheet()), lambda: told(paper, body()))
     return DONE if done.is_back else DIFFERS

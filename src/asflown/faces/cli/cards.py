@@ -7,6 +7,7 @@ from typing import Annotated, Literal
 from cyclopts import App, Parameter
 
 from asflown.faces.cli.options import NO_OPTIONS, Common
+from asflown.faces.cli.printed import NO_PRINT, Print
 
 app = App(name="cards", help_format="plaintext")
 
@@ -18,6 +19,7 @@ def cards(
     *,
     print_: Annotated[bool, Parameter(name="--print", negative=())] = False,
     card: str | None = None,
+    print_to: Print = NO_PRINT,
     common: Common = NO_OPTIONS,
 ) -> int:
     """Show the cards: what to check by hand, what was noted, what a failed one closes.
@@ -40,16 +42,22 @@ def cards(
     from asflown.app.views.cards_shown import cards_json, cards_sheet, release_says, shown_cards
     from asflown.faces.cli.card_text import card_text
     from asflown.faces.cli.console import say
+    from asflown.faces.cli.printed import check, put, told
     from asflown.faces.cli.session import DONE, NEEDS_YOU, show, work_in
+    from asflown.faces.report.kinds import cards_printed
 
+    check(print_to)
     work = work_in(common)
     found = cards_of(work, kept.aircraft_meant(work.store, aircraft))
-    if (print_ or card) and not common.as_json:
+    paper = put(
+        print_to, lambda: cards_printed(found, (found.find(card),) if card else found.states, found.at)
+    )
+    if (print_ or (card and paper is None)) and not common.as_json:
         release = release_says(found)
         pages = [card_text(each, found.aircraft, release) for each in shown_cards(found, card)]
         say("\n".join(pages), plain=common.plain)
         return DONE
-    show(common, lambda: cards_sheet(found), lambda: cards_json(found))
+    show(common, lambda: told(paper, cards_sheet(found)), lambda: told(paper, cards_json(found)))
     return NEEDS_YOU if failed_cards(found.states) else DONE
 
 

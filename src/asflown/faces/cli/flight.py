@@ -10,6 +10,7 @@ from asflown.faces.cli.flight_layout import app as layout
 from asflown.faces.cli.flight_measure import measure
 from asflown.faces.cli.flight_options import NO_COLUMNS, NOT_STATED, Columns, FlownIn
 from asflown.faces.cli.options import NO_OPTIONS, Common
+from asflown.faces.cli.printed import NO_PRINT, Print
 
 app = App(name="flight", help="Look at a flight log, measure it, keep what was measured.")
 app.command(layout, name="layout")
@@ -76,11 +77,18 @@ def list_(aircraft: str | None = None, /, *, common: Common = NO_OPTIONS) -> int
 
 
 @app.command(name="show")
-def show_(flight: str, /, *, draw: Draw = NO_FIGURES, common: Common = NO_OPTIONS) -> int:
+def show_(
+    flight: str,
+    /,
+    *,
+    draw: Draw = NO_FIGURES,
+    print_to: Print = NO_PRINT,
+    common: Common = NO_OPTIONS,
+) -> int:
     """Show the evidence of a flight that is kept.
 
-    With --svg its responses and steps are computed again from the plant that was fitted, and drawn; spectra
-    and the pack's course need the log: asflown flight measure LOG --svg FOLDER.
+    With --svg or --pdf its responses and steps are computed again from the plant that was fitted, and drawn;
+    spectra and the pack's course need the log: asflown flight measure LOG --svg FOLDER.
 
     Example: asflown flight show plover-f1
 
@@ -93,15 +101,27 @@ def show_(flight: str, /, *, draw: Draw = NO_FIGURES, common: Common = NO_OPTION
     from asflown.app.views.flight_kept import flight_json, flight_sheet
     from asflown.faces import drawings
     from asflown.faces.cli.drawn import check, noted, write
+    from asflown.faces.cli.printed import check as check_print
+    from asflown.faces.cli.printed import put, told
     from asflown.faces.cli.session import DONE, one_thread_each, show, work_in
+    from asflown.faces.report.printed import with_drawings
 
     check(draw)
+    check_print(print_to)
     store = work_in(common).store
     kept = flight_meant(store, flight)
-    if draw.svg is not None:
+    if draw.svg is not None or print_to.pdf is not None:
         one_thread_each()
     drawn = write(draw, lambda: drawings.of_flight(store, kept))
-    show(common, lambda: noted(drawn, flight_sheet(kept)), lambda: noted(drawn, flight_json(kept)))
+    paper = put(
+        print_to,
+        lambda: with_drawings(flight_sheet(kept), lambda: flight_json(kept), drawings.of_flight(store, kept)),
+    )
+    show(
+        common,
+        lambda: told(paper, noted(drawn, flight_sheet(kept))),
+        lambda: told(paper, noted(drawn, flight_json(kept))),
+    )
     return DONE
 
 

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 from cyclopts import Parameter
 
 from asflown.faces.cli.options import NO_OPTIONS, Common
+from asflown.faces.cli.printed import NO_PRINT, Print
+
+if TYPE_CHECKING:
+    from asflown.app.views.sheet import Sheet
 
 
 def plan(
@@ -20,6 +24,7 @@ def plan(
     like: str | None = None,
     record: str | None = None,
     show: Literal["needs-you", "changed", "all"] | None = None,
+    print_to: Print = NO_PRINT,
     common: Common = NO_OPTIONS,
 ) -> int:
     """Make the carry-over: one disposition for every setting found and every new one.
@@ -53,10 +58,13 @@ def plan(
     from asflown.app import carry_over, kept
     from asflown.app.views.carry_json import carry_json
     from asflown.app.views.carry_shown import Show, carry_sheet, needs_person
+    from asflown.faces.cli.printed import check, put, told
     from asflown.faces.cli.session import DONE, NEEDS_YOU, work_in
     from asflown.faces.cli.session import show as show_sheet
+    from asflown.faces.report.printed import Printed
     from asflown.faces.wiring import read_file
 
+    check(print_to)
     work = work_in(common)
     made = carry_over.make_plan(
         work,
@@ -72,5 +80,13 @@ def plan(
     )
     folding = Show(show) if show else None
     foreseen = carry_over.foreseen(work.store, made)
-    show_sheet(common, lambda: carry_sheet(made, folding, foreseen), lambda: carry_json(made, foreseen))
+
+    def sheet() -> Sheet:
+        return carry_sheet(made, folding, foreseen)
+
+    def body() -> dict[str, Any]:
+        return carry_json(made, foreseen)
+
+    paper = put(print_to, lambda: Printed(sheet(), body, signs=("Read and decided",)))
+    show_sheet(common, lambda: told(paper, sheet()), lambda: told(paper, body()))
     return NEEDS_YOU if needs_person(made) else DONE

@@ -7,6 +7,7 @@ from typing import Annotated
 from cyclopts import Parameter
 
 from asflown.faces.cli.options import NO_OPTIONS, Common
+from asflown.faces.cli.printed import NO_PRINT, Print
 
 
 def card(
@@ -16,6 +17,7 @@ def card(
     margin: Annotated[tuple[str, ...], Parameter(consume_multiple=True, negative=())] = (),
     assume: float = 0.1,
     scatter: float | None = None,
+    print_to: Print = NO_PRINT,
     common: Common = NO_OPTIONS,
 ) -> int:
     """Plan the flying after a refit from the baseline's own errors, and seal the margins of the verdict.
@@ -42,7 +44,9 @@ def card(
     from asflown.app.judging.testcard import make_card
     from asflown.app.views.testcard_shown import card_json, card_sheet
     from asflown.errors import UsageError
+    from asflown.faces.cli.printed import check, put, told
     from asflown.faces.cli.session import DONE, NOT_ENOUGH, show, work_in
+    from asflown.faces.report.kinds import test_card_printed
 
     stated: dict[str, float] = {}
     for text in margin:
@@ -56,8 +60,12 @@ def card(
             "the difference to allow for is a share from 0 to below 1, and a scatter is 0 or more",
             next_step="leave them out, or say other numbers",
         )
+    check(print_to)
     work = work_in(common)
     meant = kept.aircraft_meant(work.store, aircraft)
     made = make_card(work, meant, stated=stated, assumed=assume, scatter=scatter)
-    show(common, lambda: card_sheet(made), lambda: card_json(made))
+    paper = put(
+        print_to, lambda: test_card_printed(card_sheet(made), lambda: card_json(made), made.plan.flights or 0)
+    )
+    show(common, lambda: told(paper, card_sheet(made)), lambda: told(paper, card_json(made)))
     return DONE if made.plan.flights else NOT_ENOUGH

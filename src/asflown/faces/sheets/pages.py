@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import base64
+import re
+from collections.abc import Callable
 from functools import cache
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any
@@ -14,8 +17,8 @@ from asflown.faces.sheets.rows import rows_of
 if TYPE_CHECKING:
     from jinja2 import Environment
 
-#: Marks of a carry-over that stand before a word; drawn in the mono type.
 _ASSETS = "assets"
+_URL = re.compile(r'url\("(fonts/[a-z0-9.-]+)"\)')
 
 
 @cache
@@ -58,6 +61,18 @@ def asset(name: str) -> bytes:
     return place.read_bytes()
 
 
-def style() -> Markup:
-    """The whole style as text, for a file that stands alone."""
-    return Markup(asset("sheet.css").decode())
+def style(*names: str, carried: Callable[[str], str]) -> Markup:
+    """Styles as one text for a file that stands alone.
+
+    Parameters
+    ----------
+    carried
+        The address of a font by its path below the assets.
+    """
+    text = "\n".join(asset(name).decode() for name in names)
+    return Markup(_URL.sub(lambda match: f'url("{carried(match[1])}")', text))
+
+
+def inside(name: str) -> str:
+    """A carried font as an address that holds it whole."""
+    return f"data:font/woff2;base64,{base64.b64encode(asset(name)).decode()}"

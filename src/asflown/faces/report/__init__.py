@@ -1,0 +1,1 @@
+"""Sheets on paper: from the templates of the pages to print and PDF."""
