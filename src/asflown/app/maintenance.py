@@ -34,6 +34,11 @@ class Maintenance:
         return int(self.entry.body.get("sheet") or 0)
 
 
+def is_signed(store: Store, aircraft: str) -> bool:
+    """Whether anything of an aircraft was ever signed off."""
+    return any(entry.kind == "sign-off" for entry in store.book(aircraft))
+
+
 def last_sign_off(store: Store, aircraft: str) -> Maintenance:
     """The last sign-off of an aircraft.
 

@@ -61,7 +61,7 @@ def plan(
     from asflown.faces.cli.printed import check, put, told
     from asflown.faces.cli.session import DONE, NEEDS_YOU, work_in
     from asflown.faces.cli.session import show as show_sheet
-    from asflown.faces.report.printed import Printed
+    from asflown.faces.report.kinds import carry_printed
     from asflown.faces.wiring import read_file
 
     check(print_to)
@@ -87,6 +87,6 @@ def plan(
     def body() -> dict[str, Any]:
         return carry_json(made, foreseen)
 
-    paper = put(print_to, lambda: Printed(sheet(), body, signs=("Read and decided",)))
+    paper = put(print_to, lambda: carry_printed(made, folding, foreseen))
     show_sheet(common, lambda: told(paper, sheet()), lambda: told(paper, body()))
     return NEEDS_YOU if needs_person(made) else DONE

@@ -10,6 +10,7 @@ from asflown.errors import UsageError
 from asflown.faces.cli.drawn import NO_FIGURES, Draw
 from asflown.faces.cli.flight_options import NO_COLUMNS, Columns
 from asflown.faces.cli.options import NO_OPTIONS, Common
+from asflown.faces.cli.printed import NO_PRINT, Print
 
 if TYPE_CHECKING:
     from asflown.app.needs import Store
@@ -29,6 +30,7 @@ def predict(
     columns: Columns = NO_COLUMNS,
     accept_proposed: Flag = False,
     draw: Draw = NO_FIGURES,
+    print_to: Print = NO_PRINT,
     common: Common = NO_OPTIONS,
 ) -> int:
     """Predict how the aircraft answers with the open refit's plan, or with a record's settings.
@@ -64,9 +66,13 @@ def predict(
     from asflown.app.views.predict_shown import predicted_json, predicted_sheet
     from asflown.faces import drawings
     from asflown.faces.cli.drawn import check, noted, write
+    from asflown.faces.cli.printed import check as check_print
+    from asflown.faces.cli.printed import put, told
     from asflown.faces.cli.session import DONE, NEEDS_YOU, NOT_ENOUGH, show, work_in
+    from asflown.faces.report.printed import with_drawings
 
     check(draw)
+    check_print(print_to)
     store = work_in(common).store
     meant = kept.aircraft_meant(store, aircraft)
     if controller_log is None:
@@ -81,7 +87,17 @@ def predict(
             store, meant, controller_log, columns, flight, loop_rate, accept=accept_proposed, common=common
         )
     drawn = write(draw, lambda: drawings.of_prediction(made))
-    show(common, lambda: noted(drawn, predicted_sheet(made)), lambda: noted(drawn, predicted_json(made)))
+    paper = put(
+        print_to,
+        lambda: with_drawings(
+            predicted_sheet(made), lambda: predicted_json(made), drawings.of_prediction(made)
+        ),
+    )
+    show(
+        common,
+        lambda: told(paper, noted(drawn, predicted_sheet(made))),
+        lambda: told(paper, noted(drawn, predicted_json(made))),
+    )
     if not made.axes:
         return NOT_ENOUGH
     return NEEDS_YOU if made.concerns else DONE

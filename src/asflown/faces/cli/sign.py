@@ -76,11 +76,7 @@ def _once_more(common: Common, print_to: Print, work: Workplace, aircraft: str) 
 
 
 def _entry(print_to: Print, made: Maintenance) -> Put | None:
-    from asflown.app.views.maintenance_shown import maintenance_json, maintenance_sheet
     from asflown.faces.cli.printed import put
-    from asflown.faces.report.printed import Printed
+    from asflown.faces.report.kinds import maintenance_printed
 
-    return put(
-        print_to,
-        lambda: Printed(maintenance_sheet(made), lambda: maintenance_json(made), signs=("Signed off",)),
-    )
+    return put(print_to, lambda: maintenance_printed(made))

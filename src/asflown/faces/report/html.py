@@ -88,6 +88,7 @@ _NOTHING = {
     "figures": (),
     "lacks": (),
     "csv": (),
+    "papers": (),
 }
 
 

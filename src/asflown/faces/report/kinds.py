@@ -1,4 +1,4 @@
-"""Cards, the test card and the verdict as prints of their own kind."""
+"""Which sheets have lines to sign on, boxes to write in or a stamp when they are printed."""
 
 from __future__ import annotations
 
@@ -13,12 +13,32 @@ from asflown.faces.report.printed import Printed, with_drawings
 
 if TYPE_CHECKING:
     from asflown.app.cards import Cards
+    from asflown.app.carry_over import Made
     from asflown.app.judging.verdict import Given
+    from asflown.app.maintenance import Maintenance
+    from asflown.app.predict import Predicted
+    from asflown.app.views.carry_shown import Show
     from asflown.core.cards import CardState
     from asflown.faces.drawings import Drawings
 
 #: Class of the stamp of an outcome.
 STAMPS = {"flies as before": "as-before", "differs": "differs", "not enough evidence": "not-enough"}
+
+
+def carry_printed(made: Made, folding: Show | None, foreseen: Predicted | None) -> Printed:
+    """A carry-over, to be read and decided by hand."""
+    from asflown.app.views.carry_json import carry_json
+    from asflown.app.views.carry_shown import carry_sheet
+
+    sheet = carry_sheet(made, folding, foreseen)
+    return Printed(sheet, lambda: carry_json(made, foreseen), signs=("Read and decided",))
+
+
+def maintenance_printed(made: Maintenance) -> Printed:
+    """A maintenance entry, to be signed by hand too."""
+    from asflown.app.views.maintenance_shown import maintenance_json, maintenance_sheet
+
+    return Printed(maintenance_sheet(made), lambda: maintenance_json(made), signs=("Signed off",))
 
 
 def cards_printed(cards: Cards, states: Sequence[CardState], at: str) -> Printed:

@@ -23,6 +23,7 @@ from asflown.faces.web import errors
 from asflown.faces.web.addresses import address_of
 from asflown.faces.web.embedded import drawn, embedded
 from asflown.faces.web.guard import COOKIE, POLICY_OF_FIGURES, Guard, Seals, TooLong, cookie_of, new_cookie
+from asflown.faces.web.on_paper import can_set_pages, pdf
 from asflown.faces.web.page import Asked, Delivered, Go, Link, Page, Sent
 from asflown.faces.web.pages.beside import others
 from asflown.faces.web.ways import Place, place_of
@@ -190,6 +191,9 @@ class Pages:
             return PlainTextResponse(csv_of(table), media_type="text/csv; charset=utf-8")
         if suffix == ".svg":
             return drawn(page, request.query_params.get("figure", "1"))
+        if suffix == ".pdf":
+            name = "-".join(part for part in asked.here.partition("?")[0].split("/") if part)
+            return pdf(page, _file_name(name.removesuffix(".pdf")), request.query_params.get("paper", ""))
         cookie = cookie_of(request.scope) or new_cookie()
         here = asked.here
         path, _, query = here.partition("?")
@@ -218,7 +222,8 @@ class Pages:
             done=request.query_params.get(_DONE, "")[:300],
             stamp=page.stamp,
             refresh=page.refresh,
-            has_data=page.body is not None,
+            has_data=page.body is not None and sent is None,
+            papers=_paper_links(page, path, query) if can_set_pages() else (),
             has_main=bool(page.more.get("has_main")),
             csv=_csv_links(page, path, query),
             figures=figures,
@@ -360,6 +365,16 @@ def _csv_links(page: Page, path: str, query: str) -> list[Link]:
     return made
 
 
+def _paper_links(page: Page, path: str, query: str) -> list[Link]:
+    if page.body is None and page.printed is None:
+        return []
+    letter = f"{query}&paper=letter" if query else "paper=letter"
+    return [
+        Link("PDF", _with_suffix(path, ".pdf", query)),
+        Link("PDF on Letter", _with_suffix(path, ".pdf", letter)),
+    ]
+
+
 def _svg_at(path: str, query: str, number: int) -> str:
     more = urlencode({"figure": number})
     return _with_suffix(path, ".svg", f"{query}&{more}" if query else more)
@@ -382,10 +397,14 @@ def _going(go: Go) -> Response:
     return response
 
 
+def _file_name(said: str) -> str:
+    return "".join(c if c.isascii() and (c.isalnum() or c in "._-") else "_" for c in said)
+
+
 def _delivered(made: Delivered) -> Response:
     from starlette.responses import Response
 
-    name = "".join(c if c.isascii() and (c.isalnum() or c in "._-") else "_" for c in made.name)
+    name = _file_name(made.name)
     headers = {"content-disposition": f'attachment; filename="{name}"', "cache-control": "no-store"}
     return Response(made.data, media_type=made.kind, headers=headers)
 

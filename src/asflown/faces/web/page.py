@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any, BinaryIO
+from typing import TYPE_CHECKING, Any, BinaryIO
 
 from asflown.app.views.sheet import Sheet
 from asflown.app.workplace import Workplace
 from asflown.faces.drawings import Drawings
+
+if TYPE_CHECKING:
+    from asflown.faces.report.printed import Printed
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,6 +109,8 @@ class Page:
         Whether the page asks anew by itself, as work goes on.
     figures
         Drawn below the tables; made when they are shown.
+    printed
+        What its PDF is where that is more than the sheet with its figures: lines to sign on, boxes.
     """
 
     sheet: Sheet
@@ -121,6 +126,7 @@ class Page:
     refresh: bool = False
     status: int = 200
     figures: Callable[[], Drawings] | None = None
+    printed: Callable[[], Printed] | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -101,9 +101,13 @@ PLACES = (
 )
 
 
+#: A page is also JSON, its tables CSV, its figures SVG, and its print PDF.
+SUFFIXES = (".json", ".csv", ".svg", ".pdf")
+
+
 def place_of(path: str) -> tuple[Place | None, Mapping[str, str], str]:
-    """The page of an address, its named parts, and its suffix: ``.json``, ``.csv``, ``.svg`` or nothing."""
-    suffix = next((one for one in (".json", ".csv", ".svg") if path.endswith(one)), "")
+    """The page of an address, its named parts, and its suffix: one of ``SUFFIXES`` or nothing."""
+    suffix = next((one for one in SUFFIXES if path.endswith(one)), "")
     parts = tuple(unquote(part) for part in path.removesuffix(suffix).split("/") if part)
     for place in PLACES:
         found = place.fits(parts)

@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 from asflown.errors import UsageError
 from asflown.faces.web.addresses import at
 from asflown.faces.web.page import Act, Asked, Field, Go, Page, Way
 from asflown.faces.web.pages.beside import others
+
+if TYPE_CHECKING:
+    from asflown.app.maintenance import Maintenance
 
 _RESULTS = (Way("pass", "pass"), Way("fail", "fail"), Way("not-tested", "not tested"))
 _ANSWERS = (
@@ -22,6 +26,7 @@ def look(asked: Asked) -> Page:
     """Every card with its result."""
     from asflown.app.cards import cards_of
     from asflown.app.views.cards_shown import cards_json, cards_sheet
+    from asflown.faces.report.kinds import cards_printed
 
     found = cards_of(asked.work, asked["aircraft"])
     names = {
@@ -31,6 +36,7 @@ def look(asked: Asked) -> Page:
     return Page(
         cards_sheet(found),
         lambda: cards_json(found),
+        printed=lambda: cards_printed(found, found.states, found.at),
         names=names,
         others=others(found.aircraft),
         whose=found.aircraft,
@@ -42,6 +48,7 @@ def one(asked: Asked) -> Page:
     from asflown.app.cards import cards_of, may_be_noted
     from asflown.app.views.card_sheet import card_sheet
     from asflown.app.views.cards_shown import card_json
+    from asflown.faces.report.kinds import cards_printed
 
     cards = cards_of(asked.work, asked["aircraft"])
     found = cards.find(asked["card"])
@@ -53,6 +60,7 @@ def one(asked: Asked) -> Page:
     return Page(
         card_sheet(cards, found),
         lambda: card_json(found),
+        printed=lambda: cards_printed(cards, (found,), cards.at),
         acts=(act,) if cards.job and may_be_noted(cards.job.refit) else (),
         others=others(cards.aircraft),
         whose=cards.aircraft,
@@ -109,6 +117,7 @@ def answer(asked: Asked) -> Go:
 def sign(asked: Asked) -> Page:
     """What a sign-off would say now, and where it is signed."""
     from asflown.app.cards import cards_of
+    from asflown.app.maintenance import is_signed, last_sign_off
     from asflown.app.views.cards_shown import cards_sheet
     from asflown.app.views.signed import before_signing
 
@@ -120,6 +129,8 @@ def sign(asked: Asked) -> Page:
     )
     sheet = before_signing(cards)
     is_open = cards.job is not None and not cards.job.refit.state.is_closed
+    if not is_open and is_signed(asked.work.store, cards.aircraft):
+        return _entry(last_sign_off(asked.work.store, cards.aircraft))
     return Page(
         replace(sheet, tables=(*sheet.tables, *cards_sheet(cards).tables)),
         acts=(Act("sign", "Sign it off", fields),) if is_open else (),
@@ -128,13 +139,26 @@ def sign(asked: Asked) -> Page:
     )
 
 
-def put_name(asked: Asked) -> Page:
+def _entry(made: Maintenance) -> Page:
+    """The last sign-off as a maintenance entry."""
+    from asflown.app.views.maintenance_shown import maintenance_json, maintenance_sheet
+    from asflown.faces.report.kinds import maintenance_printed
+
+    return Page(
+        maintenance_sheet(made),
+        lambda: maintenance_json(made),
+        printed=lambda: maintenance_printed(made),
+        others=others(made.aircraft.id),
+        whose=made.aircraft.id,
+    )
+
+
+def put_name(asked: Asked) -> Go:
     """Sign a refit off."""
     from asflown.app import sign as job
-    from asflown.app.views.signed import signed_json, signed_sheet
 
     sent, aircraft = asked.sent, asked["aircraft"]
     assert sent is not None
     signature = job.Signature(sent.text("name"), sent.text("role"), sent.text("remark"))
-    signed = job.sign(asked.work, aircraft, signature)
-    return Page(signed_sheet(signed), lambda: signed_json(signed), others=others(aircraft), whose=aircraft)
+    job.sign(asked.work, aircraft, signature)
+    return Go(at("aircraft", aircraft, "sign"), "Signed off.")

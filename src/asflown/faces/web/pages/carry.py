@@ -13,6 +13,7 @@ from asflown.faces.web.remember import remembered
 
 if TYPE_CHECKING:
     from asflown.app.carry_over import Made
+    from asflown.app.predict import Predicted
 
 _KEYS = (("n", "next open question"), ("p", "the one before"), ("1-9", "choose"), ("w", "say why"))
 
@@ -63,6 +64,7 @@ def _shown(asked: Asked, made: Made) -> Page:
     from asflown.app.views.carry_json import carry_json
     from asflown.app.views.carry_shown import Show, carry_sheet, folds_of
     from asflown.app.views.decide_asked import asked as asked_of
+    from asflown.faces.report.kinds import carry_printed
 
     aircraft = made.plan.aircraft
     said = asked.query.get("show")
@@ -77,18 +79,20 @@ def _shown(asked: Asked, made: Made) -> Page:
         Link(f"{words} ({number})", f"{at('aircraft', aircraft, 'plan')}?show={show}", show is here)
         for show, words, number in folds_of(made)
     )
+
+    def foreseen() -> Predicted | None:
+        return remembered(
+            asked.work, ("foreseen", aircraft), lambda: carry_over.foreseen(asked.work.store, made)
+        )
+
     return Page(
         sheet,
-        lambda: carry_json(
-            made,
-            remembered(
-                asked.work, ("foreseen", aircraft), lambda: carry_over.foreseen(asked.work.store, made)
-            ),
-        ),
+        lambda: carry_json(made, foreseen()),
         acts=() if groups else tuple(_acts(made)),
         others=others(aircraft),
         whose=aircraft,
         folds=folds,
+        printed=lambda: carry_printed(made, folding, foreseen()),
         template="carry.html",
         more={
             "groups": groups,

@@ -237,6 +237,7 @@ def test_card(asked: Asked) -> Page:
     from asflown.app.judging.testcard import make_card
     from asflown.app.views.sheet import Sheet
     from asflown.app.views.testcard_shown import card_json, card_sheet
+    from asflown.faces.report.kinds import test_card_printed
 
     store = asked.work.store
     aircraft = kept.aircraft(store, asked["aircraft"]).id
@@ -259,7 +260,14 @@ def test_card(asked: Asked) -> Page:
         act = Act("seal", "Seal the margins and plan the flying", (field,), aside="other margins")
         return Page(sheet, acts=(act,), others=others(aircraft), whose=aircraft)
     made = make_card(asked.work, aircraft, stated=seal.stated)
-    return Page(card_sheet(made), lambda: card_json(made), others=others(aircraft), whose=aircraft)
+    sheet = card_sheet(made)
+    return Page(
+        sheet,
+        lambda: card_json(made),
+        printed=lambda: test_card_printed(sheet, lambda: card_json(made), made.plan.flights or 0),
+        others=others(aircraft),
+        whose=aircraft,
+    )
 
 
 def seal(asked: Asked) -> Go:
@@ -285,29 +293,32 @@ def seal(asked: Asked) -> Go:
     return Go(at("aircraft", asked["aircraft"], "test-card"), "The margins are sealed.")
 
 
-_STAMPS = {"flies as before": "as-before", "differs": "differs", "not enough evidence": "not-enough"}
-
-
 def verdict(asked: Asked) -> Page:
     """The verdict as the flights stand now; it is entered when a person accepts it."""
     from asflown.app import kept
     from asflown.app.judging.verdict import give
     from asflown.app.views.verdict_shown import verdict_json, verdict_sheet
     from asflown.faces import drawings
+    from asflown.faces.report.kinds import STAMPS, verdict_printed
 
     aircraft = kept.aircraft(asked.work.store, asked["aircraft"]).id
     made = remembered(asked.work, ("verdict", aircraft), lambda: give(asked.work, aircraft, is_noted=False))
+
+    def drawn() -> drawings.Drawings:
+        return remembered(
+            asked.work, ("verdict drawn", aircraft), lambda: drawings.of_verdict(asked.work.store, made)
+        )
+
     return Page(
         verdict_sheet(made),
         lambda: verdict_json(made),
         acts=(Act("accept", "Enter this verdict in the logbook"),),
-        figures=lambda: remembered(
-            asked.work, ("verdict drawn", aircraft), lambda: drawings.of_verdict(asked.work.store, made)
-        ),
+        figures=drawn,
+        printed=lambda: verdict_printed(made, drawn()),
         names=links("flight", (*made.verdict.before, *made.verdict.after)),
         others=others(aircraft),
         whose=aircraft,
-        stamp=_STAMPS[str(made.verdict.outcome)],
+        stamp=STAMPS[str(made.verdict.outcome)],
     )
 
 

@@ -210,6 +210,7 @@ def back(asked: Asked) -> Page:
     from asflown.app import kept
     from asflown.app.back import shown_back
     from asflown.app.views.wayback_shown import back_json, back_sheet
+    from asflown.faces.report.printed import Printed
 
     aircraft = kept.aircraft(asked.work.store, asked["aircraft"]).id
     ready = shown_back(asked.work, aircraft)
@@ -218,6 +219,7 @@ def back(asked: Asked) -> Page:
     return Page(
         replace(back_sheet(ready), next_act=()),
         lambda: back_json(ready),
+        printed=lambda: Printed(back_sheet(ready), lambda: back_json(ready), signs=("Went back by",)),
         acts=(files, prove),
         others=others(aircraft),
         whose=aircraft,
