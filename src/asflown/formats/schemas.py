@@ -416,6 +416,52 @@ class LayoutFile(Written):
         return self
 
 
+_Short = Annotated[str, Field(max_length=400)]
+_Long = Annotated[str, Field(max_length=4000)]
+
+
+class FieldValue(Written):
+    """A value read at the field."""
+
+    what: _Short
+    value: _Short
+    unit: _Short = ""
+
+
+class FieldCard(Written):
+    """An entry on a card."""
+
+    card: _Short
+    print: str = Field(pattern=r"^[0-9a-f]{64}$", description="of the card as it was filled in")
+    result: Literal["pass", "fail", "not tested"]
+    note: _Long = ""
+    seen: list[_Short] = Field(default=[], max_length=1000)
+    values: list[FieldValue] = Field(default=[], max_length=1000)
+    at: _Short = ""
+
+
+class FieldFlown(Written):
+    """A flight of the test card."""
+
+    number: Annotated[int, Field(strict=True, ge=1, le=1000)]
+    log: _Short = ""
+    seconds: _Short = ""
+    note: _Long = ""
+    at: _Short = ""
+
+
+class FieldFile(Written):
+    """What a field sheet saves; people do not write it themselves."""
+
+    file: Literal["asflown field entries"]
+    version: Literal[1]
+    aircraft: _Short
+    refit: _Short
+    name: _Short = ""
+    cards: list[FieldCard] = Field(default=[], max_length=1000)
+    flown: list[FieldFlown] = Field(default=[], max_length=1000)
+
+
 #: File word -> model; each has a JSON Schema under docs/schemas.
 FILES: dict[str, type[Written]] = {
     "aircraft": AircraftFile,

@@ -5,22 +5,17 @@ from __future__ import annotations
 import contextlib
 import io
 import shutil
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
+from browser import launched
+from commanded import run
 from desk_files import LISTING, NEW, NOTES, OLD
+from playwright.sync_api import Browser, sync_playwright
 from visitor import Visitor
 
 from asflown.faces.cli.main import main
-
-
-def run(folder: Path, *words: str, code: int = 0) -> str:
-    out, err = io.StringIO(), io.StringIO()
-    with contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
-        got = main([*words, "--store", str(folder / "store")])
-    assert got == code, f"{words}: {got}\n{out.getvalue()}\n{err.getvalue()}"
-    return out.getvalue()
 
 
 @pytest.fixture(autouse=True)
@@ -96,6 +91,15 @@ def flown_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     (folder / "after.csv").write_bytes(demo_tern_flight(left.read_bytes(), 31))
     run(folder, "flight", "add", str(folder / "after.csv"), "tern", "--after", "--accept-proposed")
     return folder
+
+
+@pytest.fixture(scope="module")
+def chromium() -> Iterator[Browser]:
+    """Of each module its own: what playwright keeps running does not agree with other tests."""
+    with sync_playwright() as playwright:
+        browser = launched(playwright)
+        yield browser
+        browser.close()
 
 
 Copied = Callable[[Path], Path]

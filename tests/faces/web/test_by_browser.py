@@ -3,25 +3,16 @@
 from __future__ import annotations
 
 import zipfile
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from browser import Watched, launched, serving, window
-from playwright.sync_api import Browser, expect, sync_playwright
+from browser import Watched, serving, window
+from playwright.sync_api import Browser, expect
 from visitor import Visitor
 
 from asflown.faces.wiring import kept_store
 
 pytestmark = pytest.mark.slow
-
-
-@pytest.fixture(scope="module")
-def chromium() -> Iterator[Browser]:
-    with sync_playwright() as playwright:
-        browser = launched(playwright)
-        yield browser
-        browser.close()
 
 
 @pytest.fixture

@@ -207,6 +207,14 @@ def _any(body: Body) -> str:
     return ", ".join(facts)
 
 
+def _field(body: Body) -> str:
+    flown = body.get("flown") or ()
+    logs = [str(one.get("log")) for one in flown if one.get("log")]
+    text = f"{body.get('refit')}: {counted(len(flown), 'flight')} written down at the field"
+    text += f" by {body['name']}" if body.get("name") else ""
+    return f"{text}: {listed(logs)}" if logs else text
+
+
 _SAYINGS: Mapping[str, Callable[[Body], str]] = {
     "aircraft": _aircraft,
     "record": _record,
@@ -214,6 +222,7 @@ _SAYINGS: Mapping[str, Callable[[Body], str]] = {
     "decision": _decision,
     "gate": _gate,
     "card": _card,
+    "field": _field,
     "margins": _margins,
     "verdict": _verdict,
     "write-out": _write_out,

@@ -53,6 +53,7 @@ COMMANDS: tuple[Command, ...] = (
     Command("decide", "decide:decide", "settle what is open, with a choice and a reason", PLAN),
     Command("not-now", "notnow:notnow", "stay on the old release, with the reason", PLAN),
     Command("cards", "cards:app", "show or print the cards, note results", WRITE),
+    Command("field", "field:app", "one file for the phone: cards, test card, way back", WRITE),
     Command("gate", "gate:gate", "answer what must be looked at on the way", WRITE),
     Command("write-out", "writeout:writeout", "write out the listing to write, and the way back", WRITE),
     Command("replies", "replies:replies", "lay the terminal's replies beside what was written", WRITE),

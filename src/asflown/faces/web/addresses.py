@@ -155,6 +155,7 @@ _BY_COMMAND: Mapping[str, Callable[[list[str], Mapping[str, str]], str | None]] 
     "replies": _of_aircraft("replies", is_named=False),
     "readback": _of_aircraft("read-back", is_named=False),
     "cards": _sub({"mark": _card, "show": _of_aircraft("cards")}, "show"),
+    "field": _sub({"take": _of_aircraft("field", is_named=False), "make": _of_aircraft("field")}, "make"),
     "gate": _of_aircraft("gates", is_named=False),
     "sign": _of_aircraft("sign"),
     "back": _of_aircraft("back"),

@@ -88,6 +88,7 @@ PLACES = (
     _place("/aircraft/{aircraft}/back", "writing:back", "writing:go_back"),
     _place("/aircraft/{aircraft}/cards", "cards:look"),
     _place("/aircraft/{aircraft}/card/{card}", "cards:one", "cards:mark"),
+    _place("/aircraft/{aircraft}/field", "field:look", "field:act"),
     _place("/aircraft/{aircraft}/gates", "cards:gates", "cards:answer"),
     _place("/aircraft/{aircraft}/sign", "cards:sign", "cards:put_name"),
     _place("/aircraft/{aircraft}/flights", "flying:flights", "flying:add"),

@@ -20,6 +20,7 @@ _SHEETS = (
     ("replies", ("replies",)),
     ("read-back", ("read-back",)),
     ("cards", ("cards",)),
+    ("field sheet", ("field",)),
     ("gates", ("gates",)),
     ("test card", ("test-card",)),
     ("verdict", ("verdict",)),
