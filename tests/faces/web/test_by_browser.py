@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 from browser import Watched, serving, window
-from playwright.sync_api import Browser, expect
+from playwright.sync_api import expect
 from visitor import Visitor
 
 from asflown.faces.wiring import kept_store

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import html
 import json
 from pathlib import Path
 
@@ -98,10 +99,10 @@ def test_filled_in_on_a_phone_and_taken_in(folder, chromium: Browser, tmp_path):
     said = json.loads(run(folder, "field", "take", str(file), "--json"))
     assert said["noted"] == [{"card": "propellers-off", "result": "pass"}]
     assert said["flown"] == [{"number": 1, "log": "after2.csv", "seconds": "71", "note": ""}]
-    book = run(folder, "logbook", "tern")
-    assert "1 flight written down at the field by Ida Holm: after2.csv" in " ".join(book.split())
+    book = run(folder, "logbook", "tern", "--json")
+    assert "tern-r1: 1 flight written down at the field by Ida Holm: after2.csv" in book
     cards = json.loads(run(folder, "cards", "tern", "--json"))["cards"]
-    [noted] = [one for one in cards if one["id"] == "propellers-off"]
+    [noted] = [one for one in cards if one["card"] == "propellers-off"]
     assert "all <b>four</b> & counted; propellers in the box 4; at the field, 20" in noted["note"]
     assert noted["note"].endswith(", Ida Holm")
 
@@ -157,13 +158,14 @@ def test_what_is_no_such_file_is_refused(folder, spoiled):
 
 
 def test_entries_of_another_refit_are_refused(folder):
-    take(folder, entries(folder, refit="tern-r0"), code=1)
-    take(folder, entries(folder, aircraft="plover"), code=1)
+    body = entries(folder)
+    take(folder, body | {"refit": "tern-r0"}, code=1)
+    take(folder, body | {"aircraft": "plover"}, code=1)
 
 
 def test_nothing_leaves_the_field_sheet(folder):
     text = made(folder).read_text("utf-8")
-    assert "default-src 'none'" in text
+    assert "default-src 'none'" in html.unescape(text)
     for sign in ("http://", "https://", "//fonts", "<link", 'src="/'):
         assert sign not in text.replace("http://www.w3.org", ""), sign
 
@@ -173,7 +175,7 @@ def test_by_the_page(folder):
     page = visitor.get("/aircraft/tern/field")
     answer = visitor.sent(page, "save")
     assert answer.headers["content-disposition"] == 'attachment; filename="tern-r1-field.html"'
-    assert answer.text == made(folder).read_text("utf-8") or "data-card" in answer.text
+    assert "data-card" in answer.text
     body = json.dumps(entries(folder)).encode()
     done = visitor.send(page, "take", {"entries": ("e.json", body, "application/json")})
     assert "1 card noted" in done.sentence

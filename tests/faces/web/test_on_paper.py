@@ -10,7 +10,6 @@ import subprocess
 from pathlib import Path
 
 import pytest
-
 from commanded import run
 from layout import differing, leaves, picture
 from PIL import Image

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import warnings
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -80,9 +81,12 @@ def pdf_of(printed: Printed, paper: Paper = Paper.A4) -> Pdf:
     )
     document = laid_out(html, attachments=[attached])
     identifier = hashlib.sha256(html.encode() + record).digest()[:16]
-    data = document.write_pdf(
-        pdf_identifier=identifier, pdf_variant="pdf/a-3u", pdf_tags=True, attachments=[attached]
-    )
+    with warnings.catch_warnings():
+        # weasyprint 70 leaves the file of its colour profile for the collector to close
+        warnings.filterwarnings("ignore", "unclosed file.*icc", ResourceWarning)
+        data = document.write_pdf(
+            pdf_identifier=identifier, pdf_variant="pdf/a-3u", pdf_tags=True, attachments=[attached]
+        )
     return Pdf(data, len(document.pages))
 
 
