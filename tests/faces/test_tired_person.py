@@ -48,7 +48,7 @@ WRONG = [
     ("readback {f}/before.txt", "nothing was written out", 2),
     ("replies {f}/before.txt", "nothing was written out", 2),
     ("sign --name I --role k", "waits for the gate 'read-back'", 2),
-    ("sign", "--name is missing", 1),
+    ("sign", "a sign-off needs a name and a role", 1),
     ("not-now", "--why is missing", 1),
     ("gate nosuch passed --why x", "names no gate", 1),
     ("gate baseline-flight perhaps --why x", "perhaps", 1),

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from asflown.core.ports.needs import SerialNeed
+
 
 @dataclass(frozen=True, slots=True)
 class FittedDevice:
@@ -17,6 +19,14 @@ class FittedDevice:
         Version of the device's own firmware, ``None`` where not known.
     port
         Where it is wired, in the owner's words.
+    speaks
+        Protocols it speaks, as releases call them; empty where not stated.
+    volts
+        Level of its signals.
+    outputs
+        Outputs it needs, where the owner says how many.
+    serial
+        What its serial port needs, where it differs from what its kind usually needs.
     """
 
     name: str
@@ -24,6 +34,10 @@ class FittedDevice:
     model: str | None = None
     version: str | None = None
     port: str | None = None
+    speaks: tuple[str, ...] = ()
+    volts: float | None = None
+    outputs: int | None = None
+    serial: SerialNeed | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,6 +9,7 @@ from enum import StrEnum
 from functools import cached_property
 
 from asflown.core.control import ControlStructure
+from asflown.core.ports.needs import SerialNeed
 from asflown.core.record import Key, Original, Setting
 from asflown.core.stick import StickShape
 
@@ -230,6 +231,39 @@ class OptionalFunction:
 
 
 @dataclass(frozen=True, slots=True)
+class Protocol:
+    """A way a release talks with a kind of device.
+
+    Attributes
+    ----------
+    device
+        Kind of device.
+    port_does
+        Value of a port's setting (role ``serial.<id>.does``) that means it.
+    role, value
+        The setting that chooses it, by role, and its value for it.
+    need
+        What the serial port needs; what it does not say is as the kind of device usually needs it.
+    function
+        Optional function it needs in the image.
+    update_hz
+        Of outputs: how often.
+    dma
+        Of outputs: ``no``, ``better``, ``needed``; ``None`` where not stated.
+    """
+
+    name: str
+    device: str
+    port_does: str | None = None
+    role: str | None = None
+    value: str | None = None
+    need: SerialNeed | None = None
+    function: str | None = None
+    update_hz: float | None = None
+    dma: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class ImageWord:
     """A word at a known place of an image that names a board, a version or a build."""
 
@@ -248,6 +282,10 @@ class Release:
         ``<firmware>-<version>`` in lower case, e.g. ``marram-4.1``.
     order
         Releases it comes directly after, for chaining change notes.
+    base_flash
+        Bytes of an image without optional functions.
+    protocols
+        How it talks with kinds of devices.
     control
         Declared control structure (blocks with roles) by axis.
     stick
@@ -260,6 +298,8 @@ class Release:
     catalog: Catalog | None = None
     notes: tuple[ChangeNotes, ...] | None = None
     functions: tuple[OptionalFunction, ...] | None = None
+    base_flash: int | None = None
+    protocols: tuple[Protocol, ...] | None = None
     image_words: tuple[ImageWord, ...] | None = None
     images: tuple[Original, ...] | None = None
     device_needs: tuple[DeviceNeed, ...] | None = None

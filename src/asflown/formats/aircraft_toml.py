@@ -4,11 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import fields
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from asflown.core.aircraft import Aircraft, Battery, FittedDevice, Motors, Propellers
+from asflown.core.ports.needs import SerialNeed
+from asflown.formats.functions_toml import serial_need
 from asflown.formats.hand_written import checked, load_toml, toml_lines
 from asflown.formats.notes import toml_text
+
+if TYPE_CHECKING:
+    from asflown.formats.schemas import DeviceTable
 
 _TABLES = {"motors": Motors, "propellers": Propellers, "battery": Battery}
 _SAYS = {
@@ -38,9 +43,16 @@ def read(data: bytes, name: str) -> Aircraft:
 
     written = checked(AircraftFile, load_toml(data, name), name, toml_lines(data))
     tree: dict[str, Any] = written.model_dump()
-    devices = tuple(FittedDevice(**item) for item in tree.pop("device"))
+    del tree["device"]
+    devices = tuple(_device(item) for item in written.device)
     tables = {word: kind(**tree.pop(word)) for word, kind in _TABLES.items()}
     return Aircraft(**tree, **tables, devices=devices)
+
+
+def _device(written: DeviceTable) -> FittedDevice:
+    said: dict[str, Any] = written.model_dump(exclude={"serial", "speaks"})
+    need = None if written.serial is None else serial_need(written.serial)
+    return FittedDevice(**said, speaks=tuple(written.speaks), serial=need)
 
 
 def write(aircraft: Aircraft) -> bytes:
@@ -51,10 +63,35 @@ def write(aircraft: Aircraft) -> bytes:
         table = getattr(aircraft, word)
         lines += ["", f"[{word}]", *_keys({f.name: getattr(table, f.name) for f in fields(table)})]
     for device in aircraft.devices:
-        lines += ["", "[[device]]", *_keys({f.name: getattr(device, f.name) for f in fields(device)})]
+        lines += ["", "[[device]]", *_device_lines(device)]
     if not aircraft.devices:
         lines += ["", "# [[device]]", '# name = "escs"', '# kind = "speed controller"']
     return ("\n".join(lines) + "\n").encode()
+
+
+def _device_lines(device: FittedDevice) -> Iterator[str]:
+    """The keys of one device; those a description rarely has only where they say something."""
+    usual = ("name", "kind", "model", "version", "port")
+    yield from _keys({name: getattr(device, name) for name in usual})
+    if device.speaks:
+        yield f"speaks = [{', '.join(toml_text(word) for word in device.speaks)}]"
+    yield from _keys(
+        {name: getattr(device, name) for name in ("volts", "outputs") if getattr(device, name) is not None}
+    )
+    if device.serial is not None:
+        yield f"serial = {{ {', '.join(_serial_words(device.serial))} }}"
+
+
+def _serial_words(need: SerialNeed) -> Iterator[str]:
+    if need.least_baud is not None:
+        least, most = need.least_baud, need.most_baud
+        yield f"baud = {least}" if least == most else f"baud = [{least}, {most}]"
+    for name in ("inverted", "half_duplex", "to_device", "from_device"):
+        value = getattr(need, name)
+        if value is not None:
+            yield f"{name} = {'true' if value else 'false'}"
+    if need.dma is not None:
+        yield f'dma = "{need.dma}"'
 
 
 def _keys(items: dict[str, Any]) -> Iterator[str]:

@@ -13,12 +13,12 @@ from asflown.core.catalog import (
     ChangeNotes,
     DeviceNeed,
     ImageWord,
-    OptionalFunction,
     Release,
 )
 from asflown.core.record import Original
 from asflown.errors import Fault, InputError
 from asflown.formats import catalog_factory, catalog_file, control_toml, notes, overlay
+from asflown.formats.functions_toml import functions_of
 from asflown.formats.hand_written import checked, load_toml, toml_lines
 from asflown.formats.image import manifest
 
@@ -84,12 +84,15 @@ class _Folder:
         identity = self._identity()
         catalog = self._tried("catalog", self._catalog)
         declared = self._declared()
+        functions = self._table("functions.toml", functions_of)
         self._hashes()
         made = replace(
             identity,
             catalog=catalog,
             notes=self._notes(),
-            functions=self._table("functions.toml", _functions),
+            functions=functions.functions if functions else None,
+            base_flash=functions.base if functions else None,
+            protocols=functions.protocols if functions else None,
             image_words=self._table("image_words.toml", _words),
             device_needs=self._table("devices.toml", _needs),
             control=declared.control or None,
@@ -238,13 +241,6 @@ def _stated(data: bytes) -> Release:
     )
 
 
-def _functions(tree: dict[str, Any], path: str, data: bytes) -> tuple[OptionalFunction, ...]:
-    from asflown.formats.schemas import FunctionsFile
-
-    written = checked(FunctionsFile, tree, path, toml_lines(data))
-    return tuple(OptionalFunction(f.name, f.flash, tuple(f.needs), f.description) for f in written.function)
-
-
 def _words(tree: dict[str, Any], path: str, data: bytes) -> tuple[ImageWord, ...]:
     from asflown.formats.schemas import ImageWordsFile
 
@@ -277,6 +273,7 @@ def stated(release: Release) -> tuple[tuple[str, str], ...]:
         ("consequences", f"{known} of {len(parameters)} parameters" if known else "not stated"),
         ("change notes", count(release.notes, "files")),
         ("optional functions", count(release.functions, "functions")),
+        ("protocols", count(release.protocols, "protocols")),
         ("needs of fitted devices", count(release.device_needs, "statements")),
         ("boards", count(release.boards, "boards")),
         ("image words", count(release.image_words, "words")),

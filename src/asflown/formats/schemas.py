@@ -183,10 +183,51 @@ class Function(Written):
     description: str | None = None
 
 
-class FunctionsFile(Written):
-    """Functions that may be left out of an image."""
+#: Symbols a second on a serial line: one number, or the least and the most.
+_Baud = Annotated[int, Field(strict=True, ge=300, le=12_500_000)]
+Baud = _Baud | Annotated[list[_Baud], Field(min_length=2, max_length=2)]
+_DmaWord = Literal["no", "better", "needed"]
 
+
+class SerialWords(Written):
+    """What a serial device needs of a port."""
+
+    baud: Baud | None = Field(default=None, description="one number, or least and most")
+    inverted: Flag | None = Field(default=None, description="levels turned round")
+    half_duplex: Flag | None = Field(default=None, description="both ways on one line")
+    to_device: Flag | None = Field(default=None, description="the board sends to it")
+    from_device: Flag | None = Field(default=None, description="it sends to the board")
+    dma: _DmaWord | None = None
+
+
+class ProtocolTable(SerialWords):
+    """A way a release talks with a kind of device."""
+
+    name: _OneName = Field(description="as the release calls it")
+    device: _OneName = Field(description="kind of device, e.g. receiver")
+    port_does: Text | None = Field(
+        default=None, description="value of a port's setting (role serial.<id>.does)"
+    )
+    role: str | None = Field(
+        default=None, description="role of the setting that chooses it, e.g. receiver.protocol"
+    )
+    value: Text | None = Field(default=None, description="that setting's value for it")
+    function: str | None = Field(default=None, description="optional function it needs in the image")
+    update_hz: Positive | None = Field(default=None, description="of outputs: how often")
+
+    @model_validator(mode="after")
+    def _role_has_a_value(self) -> ProtocolTable:
+        if (self.role is None) != (self.value is None):
+            raise ValueError("role and value belong together")
+        return self
+
+
+class FunctionsFile(Written):
+    """Functions that may be left out of an image, and the protocols of a release."""
+
+    base: Whole | None = Field(default=None, ge=0, description="bytes of an image without any of them")
     function: list[Function] = []
+    protocol: list[ProtocolTable] = []
 
 
 class Word(Written):
@@ -217,14 +258,85 @@ class FlashArea(Written):
     name: Text | None = Field(default=None, description="what it is called on sheets")
 
 
-class FlashMapFile(Written):
-    """What a board does with its processor's flash."""
+_Pin = Annotated[
+    str, Field(pattern=r"^P[A-Z][0-9]{1,2}$", description="as the processor's maker writes it, e.g. PB10")
+]
+_Unit = Annotated[str, Field(pattern=r"^[A-Z0-9_]{2,20}$")]
+_Volts = Annotated[float, Field(ge=0.8, le=60)]
+_Place = Annotated[str, Field(min_length=1, max_length=60)]
+
+
+class BoardSerial(Written):
+    """A serial port that is led out."""
+
+    name: _Place = Field(description="as printed on the board or in its manual")
+    id: _Place = Field(description="what settings call it: b in the role serial.b.does")
+    number: Whole | None = Field(default=None, ge=0, le=99, description="where settings give ports numbers")
+    unit: _Unit = Field(description="the processor's serial unit, e.g. USART3")
+    tx: str | None = Field(default=None, description="pad or pin it sends on")
+    rx: str | None = Field(default=None, description="pad or pin it receives on")
+    inverter: Literal["no", "always", "switched"] = Field(
+        default="no", description="a chip on the board that turns received levels round"
+    )
+    most_volts: _Volts | None = Field(default=None, description="highest level its pads bear")
+    connector: _Place | None = Field(default=None, description="the plug it is on")
+
+
+class BoardOutput(Written):
+    """An output for a motor, a servo or lights."""
+
+    name: _Place
+    id: _Place = Field(description="what settings call it: 1 in the value of the role motor.1.output")
+    pin: str = Field(description="pad or pin")
+    timer: Annotated[str, Field(pattern=r"^TIM\d+_CH\dN?$")] | None = Field(
+        default=None,
+        description="timer channel of the maker's image, e.g. TIM3_CH3; without it any of the pin",
+    )
+    connector: _Place | None = None
+
+
+class BoardInput(Written):
+    """An analogue input."""
+
+    name: _Place
+    pin: str = Field(description="pad or pin")
+    measures: Literal["voltage", "current"] | None = None
+    connector: _Place | None = None
+
+
+class BoardBus(Written):
+    """An I2C bus that is led out."""
+
+    name: _Place
+    unit: _Unit = Field(description="e.g. I2C1")
+    clock: str = Field(description="pad or pin")
+    data: str = Field(description="pad or pin")
+    connector: _Place | None = None
+
+
+class BoardUsed(Written):
+    """What a thing on the board uses for itself."""
+
+    name: _Place
+    pins: TextList = []
+    units: TextList = Field(default=[], description="serial, SPI, I2C units, converters, timers")
+    dma: TextList = Field(default=[], description="DMA requests it needs, e.g. SPI1_RX")
+
+
+class BoardFile(Written):
+    """A board: its processor, its flash, and what is led out where."""
 
     board: Text | None = Field(default=None, description="the board's name, as releases say it")
-    processor: Text = Field(description="part name without package, e.g. STM32F407xG")
+    processor: Text = Field(description="part name, with or without package, e.g. STM32F407xG or STM32F405RG")
     image_at: Address | None = Field(default=None, description="address an image starts at")
     settings_elsewhere: bool = Field(default=False, description="settings lie in a memory of their own")
     area: list[FlashArea] = []
+    pads: dict[_Place, _Pin] = Field(default={}, description="printed name to pin")
+    serial: list[BoardSerial] = []
+    output: list[BoardOutput] = []
+    input: list[BoardInput] = []
+    bus: list[BoardBus] = []
+    used: list[BoardUsed] = []
 
 
 Positive = Annotated[float, Field(gt=0, allow_inf_nan=False)]
@@ -335,7 +447,15 @@ class DeviceTable(Written):
     kind: str
     model: str | None = None
     version: Text | None = None
-    port: Text | None = None
+    port: Text | None = Field(
+        default=None, description="where it is wired: a name of the board's description"
+    )
+    speaks: TextList = Field(default=[], description="protocols it speaks, as releases call them")
+    volts: _Volts | None = Field(default=None, description="level of its signals")
+    outputs: Annotated[int, Field(strict=True, ge=0, le=32)] | None = Field(
+        default=None, description="outputs it needs (servos, lights)"
+    )
+    serial: SerialWords | None = Field(default=None, description="what its port needs, where it is special")
 
 
 class AircraftFile(Written):
@@ -471,7 +591,7 @@ FILES: dict[str, type[Written]] = {
     "devices": DevicesFile,
     "functions": FunctionsFile,
     "image_words": ImageWordsFile,
-    "flash_map": FlashMapFile,
+    "board": BoardFile,
     "layout": LayoutFile,
     "control": ControlFile,
 }

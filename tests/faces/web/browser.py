@@ -27,6 +27,10 @@ ARGUMENTS = (
 )
 
 
+#: The rules of WCAG 2.2 A and AA, and axe's own good practice.
+AXE = ("wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice")
+
+
 def launched(playwright: Playwright) -> Browser:
     path = shutil.which("chromium") or CHROMIUM
     return playwright.chromium.launch(executable_path=path, headless=True, args=list(ARGUMENTS))
@@ -56,17 +60,41 @@ class Watched:
     ----------
     faults
         Script errors, messages of the console that are errors, refused and failed requests, requests elsewhere.
+    scripts
+        Whether scripts run in it.
     """
 
     page: Page
     at: str
     faults: list[str] = field(default_factory=list)
+    scripts: bool = True
 
     def go(self, path: str) -> None:
         answer = self.page.goto(self.at + path)
         assert answer is not None
         assert answer.status in (200, 409), f"{path}: {answer.status}"
-        self.page.wait_for_load_state("networkidle")
+        self.settled()
+
+    def settled(self) -> None:
+        """Wait until the page is there and its scripts have drawn."""
+        self.page.wait_for_load_state("load")
+        if not self.scripts:
+            return
+        # what scripts draw at load has been drawn two frames later
+        self.page.evaluate("new Promise(done => requestAnimationFrame(() => requestAnimationFrame(done)))")
+
+    def axe(self, path: str, *rules: str) -> list[str]:
+        """What axe-core finds on the page that is open, a line each; of these rules alone where some are named."""
+        from axe_playwright_python.sync_playwright import Axe
+
+        only = {"type": "rule", "values": list(rules)} if rules else list(AXE)
+        # what is inside of a drawn figure is hidden from readers: its caption and its table stand for it
+        left_out = {"exclude": [[".main-svg"]]} if self.page.locator(".main-svg").count() else None
+        found = Axe().run(self.page, context=left_out, options={"runOnly": only}).response["violations"]
+        return [
+            f"{path}: {one['id']}: {one['help']} {'; '.join(str(n['target']) for n in one['nodes'][:3])}"
+            for one in found
+        ]
 
     def look(self) -> None:
         """Fail where anything went wrong so far."""
@@ -79,7 +107,7 @@ def window(browser: Browser, at: str, **options: Any) -> Iterator[Watched]:
     context: BrowserContext = browser.new_context(**options)
     context.set_default_timeout(60_000)
     page = context.new_page()
-    made = Watched(page, at)
+    made = Watched(page, at, scripts=options.get("java_script_enabled", True))
     page.on("pageerror", lambda error: made.faults.append(f"script: {error}"))
 
     def failed(one: Any) -> None:

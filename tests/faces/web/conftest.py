@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 from browser import launched
-from commanded import run
+from commanded import made_once, run
 from desk_files import LISTING, NEW, NOTES, OLD
 from playwright.sync_api import Browser, sync_playwright
 from visitor import Visitor
@@ -57,19 +57,25 @@ def planned_folder(small_folder: Path, tmp_path_factory: pytest.TempPathFactory)
 @pytest.fixture(scope="session")
 def demo_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The worked example, as `asflown demo` leaves it."""
-    folder = tmp_path_factory.mktemp("demo") / "run"
-    with contextlib.redirect_stdout(io.StringIO()), contextlib.redirect_stderr(io.StringIO()):
-        assert main(["demo", str(folder), "--plain"]) == 0
-    return folder
+
+    def make(folder: Path) -> None:
+        with contextlib.redirect_stdout(io.StringIO()), contextlib.redirect_stderr(io.StringIO()):
+            assert main(["demo", str(folder), "--plain"]) == 0
+
+    return made_once(tmp_path_factory, "demo", make)
 
 
 @pytest.fixture(scope="session")
 def flown_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The second worked example: a flight before, the retuned plan written and read back, a flight after."""
+    return made_once(tmp_path_factory, "flown", _fly)
+
+
+def _fly(folder: Path) -> None:
     from asflown.demo import tern
     from asflown.faces.wiring import demo_tern_flight
 
-    folder = tmp_path_factory.mktemp("flown")
+    folder.mkdir()
     for path, data in tern.files().items():
         (folder / path).parent.mkdir(parents=True, exist_ok=True)
         (folder / path).write_bytes(data)
@@ -90,7 +96,6 @@ def flown_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     run(folder, "readback", str(left))
     (folder / "after.csv").write_bytes(demo_tern_flight(left.read_bytes(), 31))
     run(folder, "flight", "add", str(folder / "after.csv"), "tern", "--after", "--accept-proposed")
-    return folder
 
 
 @pytest.fixture(scope="module")

@@ -1,4 +1,4 @@
-"""A PDF as a picture of its text: each word a black box where it stands. Read by poppler, which set none of it."""
+"""A PDF as a picture of its text: each word a dark bar where it stands. Read by poppler, which set none of it."""
 
 from __future__ import annotations
 

@@ -10,7 +10,7 @@ import subprocess
 from pathlib import Path
 
 import pytest
-from commanded import run
+from commanded import made_once, run
 from layout import differing, leaves, picture
 from PIL import Image
 from visitor import Visitor
@@ -24,45 +24,42 @@ def printed(folder: Path, target: Path, *words: str, code: int = 0) -> Path:
     return target
 
 
-@pytest.fixture(scope="module")
+#: Each print: whose store, the command, its exit code.
+WANTED = {
+    "carry-over": ("planned", ("plan", "plover", "--to", "marl-2.0"), 2),
+    "carry-over-foreseen": ("open", ("plan", "tern", "--to", "reed-2.0", "--show", "all"), 2),
+    "cards": ("demo", ("cards", "plover"), 0),
+    "test-card": ("flown", ("testcard", "tern"), 0),
+    "evidence": ("flown", ("flight", "show", "tern-f1"), 0),
+    "verdict": ("flown", ("verdict", "tern"), 0),
+    "sign-off": ("demo", ("sign", "plover"), 0),
+    "logbook": ("demo", ("logbook", "plover"), 0),
+    "go-back": ("demo", ("back", "plover"), 0),
+    "hand-over": ("demo", ("handover", "plover", "--out"), 0),
+}
+NAMES = tuple(WANTED)
+
+
+@pytest.fixture(scope="session")
 def all_prints(demo_folder, flown_folder, planned_folder, tmp_path_factory) -> dict[str, Path]:
     """Every sheet that is printed, once."""
-    to = tmp_path_factory.mktemp("prints")
-    folders = {}
-    for name, folder in (("demo", demo_folder), ("flown", flown_folder), ("open", flown_folder / "open")):
-        folders[name] = to / name
-        shutil.copytree(folder / "store", to / name / "store")
-    folders["planned"] = planned_folder
-    wanted = {
-        "carry-over": ("planned", ("plan", "plover", "--to", "marl-2.0"), 2),
-        "carry-over-foreseen": ("open", ("plan", "tern", "--to", "reed-2.0", "--show", "all"), 2),
-        "cards": ("demo", ("cards", "plover"), 0),
-        "test-card": ("flown", ("testcard", "tern"), 0),
-        "evidence": ("flown", ("flight", "show", "tern-f1"), 0),
-        "verdict": ("flown", ("verdict", "tern"), 0),
-        "sign-off": ("demo", ("sign", "plover"), 0),
-        "logbook": ("demo", ("logbook", "plover"), 0),
-        "go-back": ("demo", ("back", "plover"), 0),
-        "hand-over": ("demo", ("handover", "plover", "--out", str(to / "bag")), 0),
-    }
-    return {
-        name: printed(folders[whose], to / f"{name}.pdf", *words, code=code)
-        for name, (whose, words, code) in wanted.items()
+    stores = {
+        "demo": demo_folder,
+        "flown": flown_folder,
+        "open": flown_folder / "open",
+        "planned": planned_folder,
     }
 
+    def make(to: Path) -> None:
+        to.mkdir()
+        for name, folder in stores.items():
+            shutil.copytree(folder / "store", to / name / "store")
+        for name, (whose, words, code) in WANTED.items():
+            more = (str(to / "bag"),) if words[-1] == "--out" else ()
+            printed(to / whose, to / f"{name}.pdf", *words, *more, code=code)
 
-NAMES = (
-    "carry-over",
-    "carry-over-foreseen",
-    "cards",
-    "test-card",
-    "evidence",
-    "verdict",
-    "sign-off",
-    "logbook",
-    "go-back",
-    "hand-over",
-)
+    to = made_once(tmp_path_factory, "prints", make)
+    return {name: to / f"{name}.pdf" for name in NAMES}
 
 
 @pytest.mark.slow

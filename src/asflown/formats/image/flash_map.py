@@ -1,4 +1,4 @@
-"""A board's flash map, written by hand in TOML: processor, where images start, where settings lie."""
+"""The flash part of a board's description: processor, where images start, where settings lie."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from asflown.core.image.flash import Flash, FlashMap, Region
 from asflown.core.image.processors import PROCESSORS, processor
+from asflown.core.ports.processor import split
 from asflown.errors import Fault, InputError
 from asflown.formats.hand_written import checked, load_toml, toml_lines
 
@@ -23,10 +24,10 @@ def read(data: bytes, name: str) -> FlashMap:
     InputError
         Naming every fault: a processor without a table, an area outside its flash, a start outside it.
     """
-    from asflown.formats.schemas import FlashMapFile
+    from asflown.formats.schemas import BoardFile
 
-    written = checked(FlashMapFile, load_toml(data, name), name, toml_lines(data))
-    flash = processor(written.processor)
+    written = checked(BoardFile, load_toml(data, name), name, toml_lines(data))
+    flash = processor(split(written.processor)[0])
     if flash is None:
         known = ", ".join(PROCESSORS)
         raise InputError(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import cached_property
 
 from asflown.core.record import Key, Setting
 from asflown.formats.listing.marks import Marks
@@ -115,11 +116,15 @@ class TableWriter:
             cells[roles.unit] = setting.unit or ""
         return cells
 
+    @cached_property
+    def _first_rows(self) -> list[list[str]]:
+        """The cells of the first rows of the listing as it was: the habits of the new rows."""
+        texts = (self.marks.text(number) for number in list(self.keys.values())[:50])
+        return [cells for text in texts if (cells := self._cells(text)) is not None]
+
     def _constants(self, cells: list[str]) -> list[str]:
         """Columns that hold the same in every row keep it in a new row."""
-        rows = [
-            row for n in list(self.keys.values())[:50] if (row := self._cells(self.marks.text(n))) is not None
-        ]
+        rows = self._first_rows
         for column in range(len(cells)):
             kinds = {row[column] for row in rows}
             if len(kinds) == 1 and len(rows) > 1:
@@ -128,9 +133,7 @@ class TableWriter:
 
     def _quoted(self, text: str, column: int, unit: str | None = None) -> str:
         mark = self.shape.delimiter
-        rows = [
-            row for n in list(self.keys.values())[:50] if (row := self._cells(self.marks.text(n))) is not None
-        ]
+        rows = self._first_rows
         always = bool(rows) and all(row[column][:1] == '"' for row in rows)
         shown = text
         if always or (mark and mark in text) or (mark and text[:1] == '"'):

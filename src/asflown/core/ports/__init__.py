@@ -1,0 +1,1 @@
+"""What a board can carry at the same time: ports, timers, DMA streams, flash; and why not."""

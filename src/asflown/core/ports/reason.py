@@ -1,0 +1,107 @@
+"""Why things cannot be together: the smallest conflict, and what they are short of."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, replace
+
+from asflown.core.ports.compile import FLASH, Compiled
+from asflown.core.ports.problem import Demand, Option, Problem
+from asflown.core.ports.processor import Processor, lane_said
+from asflown.core.ports.solve import is_feasible
+
+
+@dataclass(frozen=True)
+class Reason:
+    """The smallest set of things that do not go together.
+
+    Attributes
+    ----------
+    names
+        Any one of them less, and the others of them go together.
+    short_of
+        What there is too little of: ``DMA``, ``pace``, ``port``, ``pin``, ``flash``, or ``places``.
+    could_have
+        Of each, what it could have of that, in words.
+    why_not
+        Of a thing that fits nowhere: place and why.
+    """
+
+    names: tuple[str, ...]
+    short_of: tuple[str, ...]
+    could_have: tuple[tuple[str, tuple[str, ...]], ...]
+    why_not: tuple[tuple[str, tuple[tuple[str, str], ...]], ...] = ()
+
+
+def _is_lane(resource: str) -> bool:
+    return "DMA" in resource and not resource.startswith(("request", "protocol"))
+
+
+#: Kind of shortage, whether a shared thing belongs to it, and whether a capacity does.
+_KINDS: tuple[tuple[str, Callable[[str], bool], Callable[[str], bool]], ...] = (
+    ("DMA", lambda name: _is_lane(name) or name.startswith("request "), lambda name: name != FLASH),
+    ("pace", lambda name: name.endswith(" pace"), lambda name: False),
+    ("flash", lambda name: False, lambda name: name == FLASH),
+    ("protocol", lambda name: name.startswith("protocol "), lambda name: False),
+)
+
+
+def reason_of(made: Compiled, conflict: tuple[str, ...], processor: Processor) -> Reason:
+    """What the things of a conflict are short of, and what each could have had."""
+    problem = made.problem.only(conflict)
+    short = [kind for kind, shared, room in _KINDS if is_feasible(_freed(problem, shared, room))]
+    if not short:
+        short = ["place"]
+    options = {demand.name: _possible(demand) for demand in problem.demands}
+    could = tuple((name, _had(made, name, options[name], short[0], processor)) for name in conflict)
+    nowhere = tuple((name, made.why_not.get(name, ())) for name in conflict if not options[name])
+    return Reason(conflict, tuple(short), could, nowhere)
+
+
+def _possible(demand: Demand) -> tuple[Option, ...]:
+    """Options that give nothing up."""
+    return tuple(option for option in demand.options if not option.eases)
+
+
+def _freed(problem: Problem, shared: Callable[[str], bool], room: Callable[[str], bool]) -> Problem:
+    """The same where one kind of thing is there without limit."""
+    demands = tuple(
+        replace(
+            demand,
+            options=tuple(
+                replace(
+                    option,
+                    modes={name: mode for name, mode in option.modes.items() if not shared(name)},
+                    claims=frozenset(claim for claim in option.claims if not room(claim.capacity)),
+                )
+                for option in demand.options
+            ),
+        )
+        for demand in problem.demands
+    )
+    return replace(problem, demands=demands)
+
+
+def _had(
+    made: Compiled, name: str, options: Iterable[Option], kind: str, processor: Processor
+) -> tuple[str, ...]:
+    """What one thing could have of what is short, in words, each once."""
+    found: dict[str, None] = {}
+    for option in options:
+        for resource, mode in sorted(option.modes.items()):
+            if kind == "DMA" and _is_lane(resource):
+                found[f"{lane_said(resource)} ({mode})"] = None
+            elif kind == "pace" and resource.endswith(" pace"):
+                found[f"{resource.removesuffix(' pace')} at the pace of {mode}"] = None
+            elif kind == "protocol" and resource.startswith("protocol "):
+                found[mode] = None
+        for claim in sorted(option.claims, key=lambda claim: claim.item):
+            if kind == "flash" and claim.capacity == FLASH:
+                found[f"{claim.item}, {claim.amount} bytes"] = None
+            elif kind == "DMA" and claim.capacity != FLASH:
+                size = len(processor.groups[claim.capacity])
+                found[f"one of the {size} {processor.lane_word}s of {claim.capacity} ({claim.item})"] = None
+        meant = made.meant.get((name, option.name))
+        if kind == "place" and meant is not None and meant.place:
+            found[meant.place] = None
+    return tuple(found)
