@@ -85,6 +85,8 @@ CORE_ORDER = (
         "measured",
         "atmosphere",
         "identified",
+        "ports.needs",
+        "ports.processor",
     ),
     ("record", "log_table", "flight", "layout", "control", "stick"),
     ("reply_words",),

@@ -99,7 +99,7 @@ def keep_plan(work: Workplace, refit: Refit, revision: int) -> Made:
     """
     gathered = gather(work.store, refit)
     refuse_unknown(work.store, gathered.question, refit)
-    base = held(work.store, refit, undecided_plan(gathered, refit))
+    base = _undecided(work, gathered, refit)
     plan = decided(base, refit.decisions)
     before = plans.standing(work.store, refit)
     standing = replace(_with_digest(refit, plan), state=_state(refit, plan))
@@ -130,7 +130,7 @@ def keep_decided(
     entries
         Logbook entries of the act.
     """
-    now = held(work.store, refit, undecided_plan(gathered, refit)) if is_predicted(base) else base
+    now = _undecided(work, gathered, refit) if is_predicted(base) else base
     plan = decided(now, refit.decisions)
     standing = replace(_with_digest(refit, plan), state=_state(refit, plan))
     with work.store.transaction() as tx:
@@ -164,6 +164,17 @@ class Pending:
 
     kind: str
     body: Mapping[str, object] = field(default_factory=dict)
+
+
+def _undecided(work: Workplace, gathered: Gathered, refit: Refit) -> Plan:
+    """The plan before any decision, with what its prediction and its port plan hold and tell."""
+    plan = held(work.store, refit, undecided_plan(gathered, refit))
+    if refit.device != "board" or gathered.question.new.catalog is None:
+        return plan
+    from asflown.app.ports import findings_of_plan
+
+    found = findings_of_plan(work, refit, plan, gathered.question.new, gathered.question.record)
+    return replace(plan, findings=(*plan.findings, *found))
 
 
 def undecided_plan(gathered: Gathered, refit: Refit) -> Plan:

@@ -17,6 +17,7 @@ KINDS: Mapping[str, int] = {
     "record": 1,
     "comparison": 1,
     "release": 1,
+    "board": 1,
     "plan": 1,
     "decision": 1,
     "not now": 1,

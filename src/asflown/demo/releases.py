@@ -11,6 +11,7 @@ from typing import Any
 from asflown.demo.firmware import control, listing, releases
 from asflown.demo.firmware.boards import BOARD, OTHER_BOARD, for_board
 from asflown.demo.firmware.changes import MIDDLE, NEW, OLD, Change, changes
+from asflown.demo.firmware.functions import FUNCTIONS
 from asflown.demo.firmware.parameter import Parameter
 from asflown.demo.firmware.releases import Firmware
 
@@ -34,7 +35,7 @@ def folders() -> Mapping[str, Mapping[str, bytes]]:
             **_stated(releases.new(), follows=(MIDDLE,)),
             f"notes/{MIDDLE}.toml": _notes(NEW, MIDDLE),
             "devices.toml": _DEVICES.encode(),
-            "functions.toml": _FUNCTIONS.encode(),
+            "functions.toml": FUNCTIONS.encode(),
         },
     }
 
@@ -194,26 +195,4 @@ consequence = "safety"
 device = "transmitter"
 statement = "the sticks come in the order roll, nod, lift, swing; check the transmitter's model memory"
 consequence = "safety"
-"""
-
-_FUNCTIONS = """\
-[[function]]
-name = "picture"
-flash = 18432
-description = "writing laid over the picture"
-
-[[function]]
-name = "lamps"
-flash = 6144
-description = "lamps with colours"
-
-[[function]]
-name = "wind"
-flash = 4096
-description = "wind reckoned from lean"
-
-[[function]]
-name = "lens"
-flash = 9216
-description = "camera servos"
 """

@@ -217,6 +217,22 @@ version = "2.4"
 port = "serial port b"
 
 [[device]]
+name = "sky"
+kind = "satellite receiver"
+model = "with a compass of its own, not used"
+port = "serial port c"
+
+[[device]]
+name = "diary"
+kind = "logger"
+port = "serial port e"
+
+[[device]]
+name = "lamps"
+kind = "lamps"
+port = "output 6"
+
+[[device]]
 name = "camera-link"
 kind = "video transmitter"
 model = "25 mW"

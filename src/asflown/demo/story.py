@@ -11,6 +11,7 @@ from typing import Any
 
 from asflown.demo import releases, scenario
 from asflown.demo.device import SimulatedBoard
+from asflown.demo.firmware import boards
 from asflown.demo.scenario import KEEPER, NEW_RELEASE, OLD_RELEASE, PILOT
 
 
@@ -108,6 +109,8 @@ def _before() -> Story:
         yield _run("release add", f"releases/{release}", lines=9)
     yield Put("plover.toml", scenario.PLOVER.text.encode())
     yield _run("aircraft new --from plover.toml", lines=0)
+    yield Put("wrackline-2.toml", boards.DESCRIPTION.encode())
+    yield _run("board add wrackline-2.toml", lines=0)
     yield Say(
         "Tobias saved the listing twice from the firmware's own terminal, as it printed it, noise and all."
         " The reader was told nothing about its shape."
@@ -123,6 +126,11 @@ def _plan() -> Story:
     yield Say("A number-for-number copy, by hand or by script, would have done this:")
     for copied in _worst_copies():
         yield Say(f"  - {copied}")
+    yield Say(
+        "The new release wants DMA where the old one did without. What the board can carry is computed from"
+        " its processor's data; the least way out leaves every wire where it is."
+    )
+    yield _run("ports plover", expect=2, lines=40)
     yield Say("A baseline flight on the old release comes first: it cannot be repeated afterwards.")
     yield _run(
         "gate baseline-flight passed --why", "log 212, 4 min hover and turns, opens on the laptop", lines=0

@@ -13,6 +13,7 @@ from asflown.app.workplace import Workplace
 
 if TYPE_CHECKING:
     from asflown.adapters.log_file import LogBytes, LogFile
+    from asflown.app.boards import Processors
 
 _FIGURES_STEP = "give another folder, or --force to write over them"
 
@@ -55,7 +56,16 @@ def workplace(folder: Path | None = None, who: str | None = None) -> Workplace:
 
     clock = SystemClock()
     person = who_works(who)
-    return Workplace(open_store(folder or data_folder(), clock=clock, who=person), clock, person)
+    store = open_store(folder or data_folder(), clock=clock, who=person)
+    return Workplace(store, clock, person, processors())
+
+
+def processors() -> Processors:
+    """The processor tables that come with asflown; none is read before it is asked for."""
+    from asflown.adapters.processors import load_processor, processor_names
+    from asflown.app.boards import Processors
+
+    return Processors(load_processor, processor_names)
 
 
 def kept_store(folder: Path | None = None) -> Store | None:

@@ -12,7 +12,7 @@ from asflown.errors import Fault, InputError
 from asflown.formats.hand_written import checked, load_toml, toml_lines
 
 if TYPE_CHECKING:
-    from asflown.formats.schemas import BoardFile
+    from asflown.formats.schemas_board import BoardFile
 
 #: Loads the table of a part; ``None`` where there is none.
 LoadProcessor = Callable[[str], Processor | None]
@@ -32,7 +32,7 @@ def read(data: bytes, name: str, load: LoadProcessor, known: Collection[str] = (
         Naming every fault with its line: unknown processor, a pin it has not or that cannot do what is said,
         what stands twice.
     """
-    from asflown.formats.schemas import BoardFile
+    from asflown.formats.schemas_board import BoardFile
 
     lines = toml_lines(data)
     written = checked(BoardFile, load_toml(data, name), name, lines)

@@ -5,55 +5,27 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import Annotated, Any, Literal
 
-from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, model_validator
+from pydantic import BeforeValidator, Field, model_validator
 
 from asflown.core.catalog import Belonging, Consequence, NoteKind
 from asflown.core.control import BlockKind
 from asflown.core.layout import Origin
 from asflown.core.signals import signal
 from asflown.core.stick import DeadBand, StickForm
-
-
-def _as_list(value: object) -> object:
-    return value if isinstance(value, list) else [value]
-
-
-def _as_text(value: object) -> object:
-    """A value written without quotes is taken as the text it is."""
-    if isinstance(value, bool):
-        return "true" if value else "false"
-    if isinstance(value, int) and value.bit_length() > 200:
-        raise ValueError("a number of at most 60 digits is wanted")
-    return str(value) if isinstance(value, int | Decimal) else value
-
-
-def _as_texts(value: object) -> object:
-    return {str(k): _as_text(v) for k, v in value.items()} if isinstance(value, dict) else value
-
-
-def _sensible(value: Decimal) -> Decimal:
-    """Refuse numbers whose plain notation would fill pages."""
-    if value and (abs(value.adjusted()) > 30 or len(value.as_tuple().digits) > 60):
-        raise ValueError("a number between 1e-30 and 1e30 with at most 60 digits is wanted")
-    return value
-
-
-_Scalar = str | int | float | bool
-_OneName = Annotated[str, Field(min_length=1, max_length=200)]
-Text = Annotated[str, BeforeValidator(_as_text, json_schema_input_type=_Scalar)]
-Texts = Annotated[dict[str, str], BeforeValidator(_as_texts, json_schema_input_type=dict[str, _Scalar])]
-Names = Annotated[list[_OneName], BeforeValidator(_as_list, json_schema_input_type=_OneName | list[_OneName])]
-TextList = Annotated[list[Text], BeforeValidator(_as_list, json_schema_input_type=_Scalar | list[_Scalar])]
-Finite = Annotated[Decimal, Field(allow_inf_nan=False), AfterValidator(_sensible)]
-Flag = Annotated[bool, Field(strict=True)]
-#: Whole numbers every JSON reader keeps exactly (RFC 8259, 6).
-Whole = Annotated[int, Field(strict=True, le=2**53 - 1)]
-
-
-class Written(BaseModel):
-    """A table people write: no key it does not know."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True, arbitrary_types_allowed=False)
+from asflown.formats.schemas_board import BoardFile
+from asflown.formats.written import (
+    Finite,
+    Flag,
+    Names,
+    OneName,
+    Text,
+    TextList,
+    Texts,
+    Volts,
+    Whole,
+    Written,
+    as_text,
+)
 
 
 class UnitChange(Written):
@@ -153,7 +125,7 @@ class ReleaseFile(Written):
     """A release's identity."""
 
     firmware: str = Field(min_length=1, max_length=60)
-    version: Annotated[str, BeforeValidator(_as_text), Field(min_length=1, max_length=60)]
+    version: Annotated[str, BeforeValidator(as_text), Field(min_length=1, max_length=60)]
     id: str | None = Field(default=None, pattern=r"^[a-z0-9][a-z0-9._-]{0,79}$")
     boards: TextList | None = Field(default=None, description="boards an image is made for")
     follows: TextList = Field(default=[], description="releases it comes after")
@@ -203,8 +175,8 @@ class SerialWords(Written):
 class ProtocolTable(SerialWords):
     """A way a release talks with a kind of device."""
 
-    name: _OneName = Field(description="as the release calls it")
-    device: _OneName = Field(description="kind of device, e.g. receiver")
+    name: OneName = Field(description="as the release calls it")
+    device: OneName = Field(description="kind of device, e.g. receiver")
     port_does: Text | None = Field(
         default=None, description="value of a port's setting (role serial.<id>.does)"
     )
@@ -242,101 +214,6 @@ class ImageWordsFile(Written):
     """Where an image names its board, version and build."""
 
     word: list[Word] = []
-
-
-Address = Annotated[int, Field(strict=True, ge=0, le=0xFFFF_FFFF)]
-
-
-class FlashArea(Written):
-    """A range of flash the board uses for itself."""
-
-    what: Literal["settings", "kept"] = Field(
-        description="settings: where they are stored; kept: an image must never touch it"
-    )
-    start: Address = Field(description="first address")
-    size: Annotated[int, Field(strict=True, gt=0, le=0xFFFF_FFFF)] = Field(description="bytes")
-    name: Text | None = Field(default=None, description="what it is called on sheets")
-
-
-_Pin = Annotated[
-    str, Field(pattern=r"^P[A-Z][0-9]{1,2}$", description="as the processor's maker writes it, e.g. PB10")
-]
-_Unit = Annotated[str, Field(pattern=r"^[A-Z0-9_]{2,20}$")]
-_Volts = Annotated[float, Field(ge=0.8, le=60)]
-_Place = Annotated[str, Field(min_length=1, max_length=60)]
-
-
-class BoardSerial(Written):
-    """A serial port that is led out."""
-
-    name: _Place = Field(description="as printed on the board or in its manual")
-    id: _Place = Field(description="what settings call it: b in the role serial.b.does")
-    number: Whole | None = Field(default=None, ge=0, le=99, description="where settings give ports numbers")
-    unit: _Unit = Field(description="the processor's serial unit, e.g. USART3")
-    tx: str | None = Field(default=None, description="pad or pin it sends on")
-    rx: str | None = Field(default=None, description="pad or pin it receives on")
-    inverter: Literal["no", "always", "switched"] = Field(
-        default="no", description="a chip on the board that turns received levels round"
-    )
-    most_volts: _Volts | None = Field(default=None, description="highest level its pads bear")
-    connector: _Place | None = Field(default=None, description="the plug it is on")
-
-
-class BoardOutput(Written):
-    """An output for a motor, a servo or lights."""
-
-    name: _Place
-    id: _Place = Field(description="what settings call it: 1 in the value of the role motor.1.output")
-    pin: str = Field(description="pad or pin")
-    timer: Annotated[str, Field(pattern=r"^TIM\d+_CH\dN?$")] | None = Field(
-        default=None,
-        description="timer channel of the maker's image, e.g. TIM3_CH3; without it any of the pin",
-    )
-    connector: _Place | None = None
-
-
-class BoardInput(Written):
-    """An analogue input."""
-
-    name: _Place
-    pin: str = Field(description="pad or pin")
-    measures: Literal["voltage", "current"] | None = None
-    connector: _Place | None = None
-
-
-class BoardBus(Written):
-    """An I2C bus that is led out."""
-
-    name: _Place
-    unit: _Unit = Field(description="e.g. I2C1")
-    clock: str = Field(description="pad or pin")
-    data: str = Field(description="pad or pin")
-    connector: _Place | None = None
-
-
-class BoardUsed(Written):
-    """What a thing on the board uses for itself."""
-
-    name: _Place
-    pins: TextList = []
-    units: TextList = Field(default=[], description="serial, SPI, I2C units, converters, timers")
-    dma: TextList = Field(default=[], description="DMA requests it needs, e.g. SPI1_RX")
-
-
-class BoardFile(Written):
-    """A board: its processor, its flash, and what is led out where."""
-
-    board: Text | None = Field(default=None, description="the board's name, as releases say it")
-    processor: Text = Field(description="part name, with or without package, e.g. STM32F407xG or STM32F405RG")
-    image_at: Address | None = Field(default=None, description="address an image starts at")
-    settings_elsewhere: bool = Field(default=False, description="settings lie in a memory of their own")
-    area: list[FlashArea] = []
-    pads: dict[_Place, _Pin] = Field(default={}, description="printed name to pin")
-    serial: list[BoardSerial] = []
-    output: list[BoardOutput] = []
-    input: list[BoardInput] = []
-    bus: list[BoardBus] = []
-    used: list[BoardUsed] = []
 
 
 Positive = Annotated[float, Field(gt=0, allow_inf_nan=False)]
@@ -451,7 +328,7 @@ class DeviceTable(Written):
         default=None, description="where it is wired: a name of the board's description"
     )
     speaks: TextList = Field(default=[], description="protocols it speaks, as releases call them")
-    volts: _Volts | None = Field(default=None, description="level of its signals")
+    volts: Volts | None = Field(default=None, description="level of its signals")
     outputs: Annotated[int, Field(strict=True, ge=0, le=32)] | None = Field(
         default=None, description="outputs it needs (servos, lights)"
     )

@@ -148,7 +148,8 @@ def _ways(
 def _is_chosen(protocol: Protocol, settings: Mapping[str, str]) -> bool:
     if protocol.role is not None:
         return settings.get(protocol.role) == protocol.value
-    return protocol.port_does is not None and protocol.port_does in {
+    # without a setting that chooses it, it is the one there is
+    return protocol.port_does is None or protocol.port_does in {
         value for role, value in settings.items() if re.fullmatch(r"serial\..+\.does", role)
     }
 

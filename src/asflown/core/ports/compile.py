@@ -289,10 +289,13 @@ class _Maker:
                 if need.dma == NO:
                     yield base, Meant(way, output.name)
                     continue
-                for request in (channel.removesuffix("N"), f"{timer}_UP"):
-                    if self.processor.has_request(request):
-                        for lanes in self._lanes((request,)):
-                            yield _joined(base, lanes), Meant(way, output.name, (request,))
+                # the outputs of a timer are served channel by channel, or all of them at its update
+                for request, served in ((channel.removesuffix("N"), "channels"), (f"{timer}_UP", "update")):
+                    if not self.processor.has_request(request):
+                        continue
+                    how = Option("", modes={f"{timer} served": served})
+                    for lanes in self._lanes((request,)):
+                        yield _joined(_joined(base, how), lanes), Meant(way, output.name, (request,))
                 if need.dma == BETTER:
                     yield replace(base, costs=(1, 0)), Meant(way, output.name, without_dma=True)
 

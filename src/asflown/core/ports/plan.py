@@ -62,6 +62,11 @@ class WayOut:
     placed: tuple[Placed, ...]
 
     @property
+    def said(self) -> str:
+        """What is given up, in words."""
+        return "; ".join(ease.name for ease in self.eases)
+
+    @property
     def cost(self) -> int:
         """What it costs, in the plan's own order."""
         return sum(ease.cost for ease in self.eases)

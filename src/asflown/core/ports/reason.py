@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from asflown.core.ports.compile import FLASH, Compiled
@@ -39,7 +39,11 @@ def _is_lane(resource: str) -> bool:
 
 #: Kind of shortage, whether a shared thing belongs to it, and whether a capacity does.
 _KINDS: tuple[tuple[str, Callable[[str], bool], Callable[[str], bool]], ...] = (
-    ("DMA", lambda name: _is_lane(name) or name.startswith("request "), lambda name: name != FLASH),
+    (
+        "DMA",
+        lambda name: _is_lane(name) or name.startswith("request ") or name.endswith(" served"),
+        lambda name: name != FLASH,
+    ),
     ("pace", lambda name: name.endswith(" pace"), lambda name: False),
     ("flash", lambda name: False, lambda name: name == FLASH),
     ("protocol", lambda name: name.startswith("protocol "), lambda name: False),
@@ -85,23 +89,81 @@ def _freed(problem: Problem, shared: Callable[[str], bool], room: Callable[[str]
 def _had(
     made: Compiled, name: str, options: Iterable[Option], kind: str, processor: Processor
 ) -> tuple[str, ...]:
-    """What one thing could have of what is short, in words, each once."""
+    """What one thing could have of what is short, in words: each way of having it once."""
     found: dict[str, None] = {}
     for option in options:
-        for resource, mode in sorted(option.modes.items()):
-            if kind == "DMA" and _is_lane(resource):
-                found[f"{lane_said(resource)} ({mode})"] = None
-            elif kind == "pace" and resource.endswith(" pace"):
-                found[f"{resource.removesuffix(' pace')} at the pace of {mode}"] = None
-            elif kind == "protocol" and resource.startswith("protocol "):
-                found[mode] = None
-        for claim in sorted(option.claims, key=lambda claim: claim.item):
-            if kind == "flash" and claim.capacity == FLASH:
-                found[f"{claim.item}, {claim.amount} bytes"] = None
-            elif kind == "DMA" and claim.capacity != FLASH:
-                size = len(processor.groups[claim.capacity])
-                found[f"one of the {size} {processor.lane_word}s of {claim.capacity} ({claim.item})"] = None
         meant = made.meant.get((name, option.name))
-        if kind == "place" and meant is not None and meant.place:
-            found[meant.place] = None
+        place = meant.place if meant is not None else None
+        words = _of_option(option, kind, processor) if kind != "place" else [place or ""]
+        if any(words):
+            found[_row(words)] = None
     return tuple(found)
+
+
+def _of_option(option: Option, kind: str, processor: Processor) -> list[str]:
+    words = []
+    for resource, mode in sorted(option.modes.items()):
+        if kind == "DMA" and _is_lane(resource):
+            words.append(f"{lane_said(resource)} ({mode})")
+        elif kind == "pace" and resource.endswith(" pace"):
+            words.append(f"{resource.removesuffix(' pace')} at the pace of {mode}")
+        elif kind == "protocol" and resource.startswith("protocol "):
+            words.append(mode)
+    for claim in sorted(option.claims, key=lambda claim: claim.item):
+        if kind == "flash" and claim.capacity == FLASH:
+            words.append(f"{claim.item}, {claim.amount} bytes")
+        elif kind == "DMA" and claim.capacity != FLASH:
+            size = len(processor.groups[claim.capacity])
+            words.append(f"one of the {size} {processor.lane_word}s of {claim.capacity} ({claim.item})")
+    return words
+
+
+#: Ways of one thing that are told.
+_MOST = 4
+
+_SHORT = {
+    "DMA": "DMA streams",
+    "pace": "timers, of which all outputs go at one pace",
+    "flash": "flash",
+    "protocol": "a protocol that all of them speak",
+    "place": "places",
+}
+
+
+def _row(names: Iterable[str]) -> str:
+    """a, b and c."""
+    found = list(names)
+    return " and ".join([", ".join(found[:-1]), found[-1]]) if len(found) > 1 else "".join(found)
+
+
+def reason_said(reason: Reason) -> tuple[str, ...]:
+    """The smallest set that does not go together, in sentences."""
+    names = _row(list(reason.names))
+    if reason.why_not:
+        return tuple(
+            f"{name} fits nowhere: {'; '.join(f'{place}: {why}' for place, why in found)}."
+            if found
+            else f"{name} fits nowhere: the board has no such place."
+            for name, found in reason.why_not
+        )
+    could = dict(reason.could_have)
+    only = {choice for choices in could.values() for choice in choices}
+    if len(reason.names) == 1:
+        return (
+            f"{names} does not go with what is on the board: it could only have {_either(sorted(only))}.",
+        )
+    freed = "Any one of them less frees the others."
+    where = {choice.partition(" (")[0] for choice in only}
+    if reason.short_of[0] == "DMA" and len(where) == 1:
+        return (f"{names} all need {where.pop()}. {freed}",)
+    told = "; ".join(f"{name} could have {_either(choices)}" for name, choices in could.items() if choices)
+    short = _SHORT.get(reason.short_of[0], reason.short_of[0])
+    return (f"{names} do not go together, for want of {short}: {told}. {freed}",)
+
+
+def _either(choices: Sequence[str]) -> str:
+    """a, or b, or c; the tail as a number."""
+    shown = list(choices[:_MOST])
+    if len(choices) > _MOST:
+        shown.append(f"{len(choices) - _MOST} ways more")
+    return ", or ".join(shown)

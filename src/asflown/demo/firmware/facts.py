@@ -154,31 +154,40 @@ def _control() -> Facts:
 
 
 def _devices() -> Facts:
-    ports = {f"port.{which}.does": {"choices": PORT, "reboot": True} for which in "abcdef"}
+    ports: dict[str, Mapping[str, Any]] = {}
+    for which in "abcdef":
+        ports[f"port.{which}.does"] = {
+            "choices": PORT, "reboot": True, "role": f"serial.{which}.does",
+        }  # fmt: skip
+        ports[f"port.{which}.rate"] = {"role": f"serial.{which}.baud"}
     motors = {f"motor.{which}.way": {"choices": ONE_WAY} for which in "abcd"}
+    outputs = {f"motor.{which}.pin": {"role": f"motor.{n}.output"} for n, which in enumerate("abcd", 1)}
     return {
         **ports,
         **motors,
+        **outputs,
         "motor.talk": {
             "choices": "0 pulse, 1 short pulse, 2 words of 300, 3 words of 600",
             "why": "the speed controllers must understand it",
+            "role": "motor.protocol",
             "reboot": True,
         },
         "motor.talk.rate": {"needs": ("motor.talk",)},
         "motor.flip": {"choices": ONE_WAY},
         "radio.kind": {
             "choices": "0 pulse train, 1 eight words, 2 sixteen words, 3 fast words, 4 long words, 5 pairs",
+            "role": "receiver.protocol",
             "reboot": True,
         },
         "radio.flip": {"choices": ONE_WAY},
         "radio.pair.word": {"private": True, "why": "whoever has it can bind a receiver to this transmitter"},
         "radio.pair.on": {"choices": OFF_ON},
-        "radio.port": {"plain": "0 none"},
+        "radio.port": {"plain": "0 none", "role": "receiver.port"},
         "radio.bars.from": {"plain": "0 none"},
         "tell.back": {"choices": "0 nothing, 1 pack, 2 pack and place, 3 everything"},
         "stick.order": {"indexes": tuple("12345678"), "why": "a stick that moves something else"},
         "sky.kind": {"choices": "0 none, 1 binary, 2 sentences"},
-        "sky.port": {"plain": "0 none"},
+        "sky.port": {"plain": "0 none", "role": "gnss.port"},
         "charge.from": {"choices": "0 voltage, 1 current, 2 both"},
         "volt.scale": {"redo": "measure the pack with a meter and set the shown voltage to it"},
         "amp.zero": {"redo": "take the current sensor's zero with the motors stopped"},
@@ -223,6 +232,7 @@ def _rest() -> Facts:
         },
         "chirp.lost": {"plain": "0 off"},
         "lamp.use": {"choices": OFF_ON},
+        "lamp.pin": {"role": "lights.output"},
         "diary.use": {"choices": "0 never, 1 when ready, 2 always"},
         "diary.of": {"bits": "0 turning, 1 sticks, 2 drive, 3 pack, 4 place, 5 push"},
         "craft.hours": {"read_only": True, "volatile": True},

@@ -36,6 +36,7 @@ ABOUT = "About asflown"
 COMMANDS: tuple[Command, ...] = (
     Command("release", "release:app", "bring in a release, list them, show one", KNOW),
     Command("aircraft", "aircraft:app", "describe an aircraft, list them, choose the current one", KNOW),
+    Command("board", "board:app", "describe what a board leads out: begin, check, keep", KNOW),
     Command("listing", "listing:app", "show what is learned from a settings listing", KNOW),
     Command("image", "image:app", "firmware images: check one before it is written", KNOW),
     Command("found", "found:found", "keep an as-found record from a settings listing", KNOW),
@@ -48,6 +49,7 @@ COMMANDS: tuple[Command, ...] = (
         "notes", "notes:app", "change notes: draft them, look through them, make them of decisions", KNOW
     ),
     Command("plan", "plan:plan", "make the carry-over to another release", PLAN),
+    Command("ports", "ports:app", "which device goes where on the board, and why not", PLAN),
     Command("predict", "predict:predict", "how it would fly with the plan's settings", PLAN),
     Command("retune", "retune:retune", "settings of the new release that keep the old answer", PLAN),
     Command("decide", "decide:decide", "settle what is open, with a choice and a reason", PLAN),

@@ -11,7 +11,7 @@ from asflown.errors import Fault, InputError
 from asflown.formats.hand_written import checked, load_toml, toml_lines
 
 if TYPE_CHECKING:
-    from asflown.formats.schemas import FlashArea
+    from asflown.formats.schemas_board import FlashArea
 
 NAMES = {"settings": "settings", "kept": "kept area"}
 
@@ -24,7 +24,7 @@ def read(data: bytes, name: str) -> FlashMap:
     InputError
         Naming every fault: a processor without a table, an area outside its flash, a start outside it.
     """
-    from asflown.formats.schemas import BoardFile
+    from asflown.formats.schemas_board import BoardFile
 
     written = checked(BoardFile, load_toml(data, name), name, toml_lines(data))
     flash = processor(split(written.processor)[0])

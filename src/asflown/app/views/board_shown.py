@@ -1,0 +1,97 @@
+"""A board's description in words."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from asflown.app.views.sheet import Sheet, Table, counted
+from asflown.core.ports.board import Board
+from asflown.core.ports.processor import Processor
+
+
+def board_sheet(board: Board, processor: Processor, *, sentence: str, next_act: tuple[str, ...]) -> Sheet:
+    """What is led out where."""
+    rows = [
+        *(
+            (
+                port.name,
+                f"{port.unit}: {_lines(port.tx, port.rx)}",
+                _serial_words(port.inverter, port.most_volts),
+            )
+            for port in board.serial
+        ),
+        *((output.name, f"{output.pin}", output.timer or "any timer of the pin") for output in board.outputs),
+        *((entry.name, entry.pin, entry.measures or "any measure") for entry in board.inputs),
+        *((bus.name, f"{bus.unit}: clock {bus.clock}, data {bus.data}", "") for bus in board.buses),
+        *((f"{used.name} (on the board)", ", ".join(used.units), ", ".join(used.dma)) for used in board.used),
+    ]
+    flash = "not stated" if board.kept_flash is None else f"{board.kept_flash} bytes kept for settings"
+    return Sheet(
+        "Board",
+        (
+            ("board", board.name),
+            ("processor", processor.name + (f", package {board.package}" if board.package else "")),
+            ("flash", f"{processor.flash} bytes, {flash}"),
+        ),
+        sentence,
+        tables=(Table(("place", "unit and pins", "more"), tuple(rows)),) if rows else (),
+        notes=(f"Processor table: {processor.source}.",),
+        next_act=next_act,
+    )
+
+
+def _lines(tx: str | None, rx: str | None) -> str:
+    return ", ".join(f"{word} {pin}" for word, pin in (("sends on", tx), ("receives on", rx)) if pin)
+
+
+def _serial_words(inverter: str, volts: float | None) -> str:
+    words = [] if inverter == "no" else [f"inverter: {inverter}"]
+    words += [] if volts is None else [f"bears {volts:g} V"]
+    return ", ".join(words)
+
+
+def board_json(board: Board, processor: Processor) -> dict[str, Any]:
+    """The same as JSON."""
+    return {
+        "board": board.name,
+        "processor": processor.name,
+        "package": board.package,
+        "pads": dict(board.pads),
+        "serial": [
+            {"name": port.name, "id": port.id, "unit": port.unit, "tx": port.tx, "rx": port.rx}
+            for port in board.serial
+        ],
+        "outputs": [
+            {"name": output.name, "id": output.id, "pin": output.pin, "timer": output.timer}
+            for output in board.outputs
+        ],
+        "inputs": [{"name": one.name, "pin": one.pin, "measures": one.measures} for one in board.inputs],
+        "buses": [
+            {"name": bus.name, "unit": bus.unit, "clock": bus.clock, "data": bus.data} for bus in board.buses
+        ],
+        "used": [
+            {"name": used.name, "pins": list(used.pins), "units": list(used.units), "dma": list(used.dma)}
+            for used in board.used
+        ],
+        "source": processor.source,
+    }
+
+
+def boards_sheet(boards: tuple[Board, ...]) -> Sheet:
+    """All boards, a line each."""
+    rows = [
+        (
+            board.name,
+            board.processor,
+            counted(len(board.serial), "serial port"),
+            counted(len(board.outputs), "output"),
+        )
+        for board in boards
+    ]
+    return Sheet(
+        "Boards",
+        (("boards", str(len(boards))),),
+        f"{counted(len(boards), 'board')} described." if boards else "No board is described yet.",
+        tables=(Table(("board", "processor", "serial ports", "outputs"), tuple(rows)),) if rows else (),
+        next_act=("begin one: asflown board new NAME --processor PART",),
+    )
