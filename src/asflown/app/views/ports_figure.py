@@ -37,7 +37,7 @@ def ports_drawing(ports: Ports) -> str:
     Returns
     -------
     str
-        Text in currentColor alone, so that it follows the page's colours; lines of wires that move are broken.
+        In currentColor alone, so that it follows the page's colours; wires that move are broken lines.
     """
     plan = ports.plan
     items = [item for item in plan.shown if item.place and not item.left_off] if plan else []
@@ -75,15 +75,20 @@ def _lines(
 
 
 def _printed(plan: PortPlan, place: str) -> str:
-    for found in (*plan.board.serial, *plan.board.outputs, *plan.board.inputs, *plan.board.buses):
-        if found.name == place:
-            return found.connector or ""
-    return ""
+    """The connector of a place."""
+    board = plan.board
+    plugs = {
+        **{one.name: one.connector for one in board.serial},
+        **{one.name: one.connector for one in board.outputs},
+        **{one.name: one.connector for one in board.inputs},
+        **{one.name: one.connector for one in board.buses},
+    }
+    return plugs.get(place) or ""
 
 
 def _drawn(box: _Box) -> list[str]:
-    shape = f'<rect x="{box.x}" y="{box.y - 4}" width="{_BOX}" height="{_ROW - 6}" fill="none" stroke="currentColor"/>'
-    parts = [shape, _text(box.x + 8, box.y + 13, box.name)]
+    at = f'x="{box.x}" y="{box.y - 4}" width="{_BOX}" height="{_ROW - 6}"'
+    parts = [f'<rect {at} fill="none" stroke="currentColor"/>', _text(box.x + 8, box.y + 13, box.name)]
     if box.more:
         parts.append(_text(box.x + _BOX - 8, box.y + 13, box.more, anchor="end"))
     return parts

@@ -180,8 +180,8 @@ def _next(ports: Ports) -> list[str]:
         return [f"describe the board: asflown board new {ports.aircraft.board} --processor PART"]
     if ports.findings:
         return [
-            f"settle the settings: asflown decide {id}",
-            f"or correct the description: asflown aircraft show {id}",
+            f"settle it in the carry-over, or on the aircraft: asflown decide {id}",
+            f"correct the description: asflown aircraft show {id}",
         ]
     if ports.plan is not None and not ports.plan.works:
         return [f"wire it so, say where in the aircraft's description, and look again: asflown ports {id}"]
