@@ -184,7 +184,9 @@ def _next(ports: Ports) -> list[str]:
             f"correct the description: asflown aircraft show {id}",
         ]
     if ports.plan is not None and not ports.plan.works:
-        return [f"wire it so, say where in the aircraft's description, and look again: asflown ports {id}"]
+        return [
+            f"choose a way, say it in the description (port, speaks, serial), look again: asflown ports {id}"
+        ]
     return [f"make the cards: asflown cards {id}"]
 
 

@@ -149,6 +149,8 @@ _BY_COMMAND: Mapping[str, Callable[[list[str], Mapping[str, str]], str | None]] 
         {"add": _fixed("/releases"), "show": _thing("release"), "list": _fixed("/releases")}, "list"
     ),
     "plan": _of_aircraft("plan"),
+    "ports": _of_aircraft("ports"),
+    "board": _sub({"new": _fixed("/boards"), "add": _fixed("/boards"), "show": _thing("board")}, "new"),
     "decide": _decide,
     "not-now": _of_aircraft("not-now"),
     "write-out": _of_aircraft("write"),

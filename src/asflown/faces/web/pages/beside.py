@@ -14,6 +14,7 @@ _SHEETS = (
     ("records", ("records",)),
     ("flights", ("flights",)),
     ("carry-over", ("plan",)),
+    ("port plan", ("ports",)),
     ("what it amounts to", ("behaviour",)),
     ("predict", ("predict",)),
     ("writing", ("write",)),
