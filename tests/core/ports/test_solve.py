@@ -109,3 +109,8 @@ def test_a_demand_without_an_option_is_the_conflict():
     problem = Problem((Demand("x", ()), Demand("y", (Option("a"),))))
     assert solve(problem) is None
     assert smallest_conflict(problem) == ("x",)
+
+
+def test_nothing_at_all_to_choose_from_is_no_solution():
+    assert solve(Problem((Demand("x", ()),))) is None
+    assert smallest_conflict(Problem((Demand("x", ()),))) == ("x",)

@@ -60,4 +60,4 @@ def test_a_description_is_begun(small):
     assert 'processor = "STM32H743VI"' in answer.text
     assert "UART7" in answer.text
     again = small.send(small.get("/boards"), "new", status=400, name="x", processor="Z80")
-    assert "there is no table for the processor" in again.error
+    assert "here is no table for the processor" in again.error

@@ -185,7 +185,8 @@ def _next(ports: Ports) -> list[str]:
         ]
     if ports.plan is not None and not ports.plan.works:
         return [
-            f"choose a way, say it in the description (port, speaks, serial), look again: asflown ports {id}"
+            f"choose a way and say it in the description (port, speaks, serial): asflown aircraft show {id}",
+            f"look again: asflown ports {id}",
         ]
     return [f"make the cards: asflown cards {id}"]
 

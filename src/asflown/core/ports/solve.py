@@ -33,7 +33,7 @@ class _Model:
         from scipy.sparse import csr_array
 
         if not self.columns:
-            return np.zeros(0, dtype=bool)
+            return None if any(least > 0 for _, least, _ in self.rows) else np.zeros(0, dtype=bool)
         weights = np.zeros(self.columns)
         for column, weight in costs.items():
             weights[column] = weight
