@@ -108,11 +108,32 @@ id = "reed-3.2"
 boards = ["quill", "quill mini"]
 follows = ["reed-3.1"]
 """
-FUNCTIONS = b"""[[function]]
+FUNCTIONS = b"""base = 300000
+
+[[function]]
+name = "timer"
+flash = 100
+
+[[function]]
 name = "lamp strip"
 flash = 5120
 needs = ["timer"]
 description = "lamps that show the state"
+
+[[protocol]]
+name = "swift words"
+device = "receiver"
+role = "receiver.protocol"
+value = 3
+port_does = 1
+baud = [115200, 420000]
+inverted = false
+half_duplex = false
+to_device = false
+from_device = true
+dma = "better"
+function = "timer"
+update_hz = 50.5
 """
 IMAGE_WORDS = b"""[[word]]
 kind = "board"
@@ -209,7 +230,7 @@ constants = { dead_band = 0.02 }
 dead_band_rule = "cut"
 axes = ["roll", "yaw"]
 """
-FLASH_MAP = b"""board = "bench-board-a"
+BOARD = b"""board = "bench-board-a"
 processor = "STM32F407xG"
 image_at = 0x08000000
 settings_elsewhere = false
@@ -219,6 +240,47 @@ what = "settings"
 name = "settings"
 start = 0x080E0000
 size = 0x20000
+
+[pads]
+T1 = "PA9"
+R1 = "PA10"
+
+[[serial]]
+name = "port 1"
+id = "a"
+number = 1
+unit = "USART1"
+tx = "T1"
+rx = "R1"
+inverter = "no"
+most_volts = 3.6
+connector = "J1"
+
+[[output]]
+name = "M1"
+id = "1"
+pin = "PB0"
+timer = "TIM3_CH3"
+connector = "J2"
+
+[[input]]
+name = "pack voltage"
+pin = "PC1"
+measures = "voltage"
+connector = "J3"
+
+[[bus]]
+name = "sensor plug"
+unit = "I2C1"
+clock = "PB8"
+data = "PB9"
+connector = "J4"
+
+[[used]]
+name = "gyro"
+pins = ["PA5", "PA6", "PA7"]
+units = ["SPI1"]
+dma = ["SPI1_RX", "SPI1_TX"]
 """
 OURS = {
     "aircraft": AIRCRAFT,
@@ -228,7 +290,7 @@ OURS = {
     "devices": DEVICES,
     "functions": FUNCTIONS,
     "image_words": IMAGE_WORDS,
-    "flash_map": FLASH_MAP,
+    "board": BOARD,
     "layout": LAYOUT,
     "control": CONTROL,
 }
