@@ -194,11 +194,7 @@ def test_lights_and_motors_on_one_timer_do_not_go_together():
     plan = plan_ports(board, F4, asked.things, Flash({}, {}))
     assert plan.reason.names == ("motor 1", "strip")
     assert plan.reason.short_of == ("pace",)
-    assert plan.ways_out[0].said in (
-        "move strip from M2 to M3",
-        "move strip from M2 to M4",
-        "move motor 1 from M1 to M3",
-    )
+    assert [way.said for way in plan.ways_out][:2] == ["move strip from M2 to M3", "move strip from M2 to M4"]
 
 
 def test_a_stream_that_three_need_is_named_once():
@@ -209,8 +205,7 @@ def test_a_stream_that_three_need_is_named_once():
 
     [said] = reason_said(plan.reason)
     assert said == (
-        "TIM3_UP (TIM3_UP) and UART4_RX (UART4_RX) all need stream 2 of controller 1."
-        " Any one of them less frees the others."
+        "TIM3_UP (TIM3_UP) and UART4_RX (UART4_RX) both need stream 2 of controller 1. Either alone works."
     )
 
 

@@ -21,7 +21,7 @@ def test_the_port_plan_says_and_draws_the_same(visitor):
     for name in ("motor 3", "receiver", "sky", "lamps", "camera-link"):
         assert name in things
         assert name in drawn
-    assert "motor 3 and sky do not go together" in page.text
+    assert "motor 2 and sky both need stream 2 of controller 1" in page.text
     assert "no DMA for sky" in page.text
     body = json.loads(visitor.raw("/aircraft/plover/ports.json").text)
     assert body["works"] is False

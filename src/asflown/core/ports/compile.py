@@ -213,7 +213,7 @@ class _Maker:
             moves = frozenset[str]()
             if asked.place is not None and place != asked.place:
                 text = f"move {asked.name} from {asked.place} to {place}"
-                moves = frozenset({self._ease(text, MOVE, "move", asked.name)})
+                moves = frozenset({self._ease(text, MOVE + asked.is_critical, "move", asked.name)})
             for option, meant in options:
                 order += 1
                 costs = (option.costs[0], option.costs[1] * 100 + order)

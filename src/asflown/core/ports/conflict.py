@@ -14,6 +14,8 @@ from asflown.core.ports.problem import Demand, Option, Problem
 from asflown.core.ports.solve import solve
 
 _LEFT = "\N{EMPTY SET}"
+#: Fewer come first, and of as many the ones that were named first: the same answer from any solver.
+_FEWEST_FIRST = 10_000
 
 
 def smallest_conflict(problem: Problem) -> tuple[str, ...] | None:
@@ -45,7 +47,11 @@ def _least_mend(problem: Problem, kept: Iterable[str]) -> frozenset[str] | None:
         else Demand(demand.name, (*demand.options, Option(_LEFT, eases=frozenset({f"{_LEFT}{demand.name}"}))))
         for demand in problem.demands
     )
-    left = {f"{_LEFT}{demand.name}": 1 for demand in problem.demands if demand.name not in wanted}
+    left = {
+        f"{_LEFT}{demand.name}": _FEWEST_FIRST + rank
+        for rank, demand in enumerate(problem.demands)
+        if demand.name not in wanted
+    }
     # whatever the problem itself eases stays as free as it is: only what is left out counts
     free = {name: 0 for name in problem.eases}
     found = solve(replace(problem, demands=demands, eases={**free, **left}, levels=0))
@@ -60,6 +66,7 @@ def _least_hitting(sets: Sequence[frozenset[str]], names: Sequence[str]) -> froz
         Demand(str(number), tuple(Option(name, eases=frozenset({name})) for name in names if name in one))
         for number, one in enumerate(sets)
     )
-    found = solve(Problem(demands, eases=dict.fromkeys(names, 1)))
+    ranked = {name: _FEWEST_FIRST + rank for rank, name in enumerate(names)}
+    found = solve(Problem(demands, eases=ranked))
     assert found is not None
     return found.eased

@@ -10,7 +10,7 @@ from asflown.core.ports.asked import Asked, Way
 from asflown.core.ports.board import Board
 from asflown.core.ports.compile import Compiled, Ease, Flash, compiled
 from asflown.core.ports.conflict import smallest_conflict
-from asflown.core.ports.problem import Problem, Solution
+from asflown.core.ports.problem import Solution
 from asflown.core.ports.processor import Processor
 from asflown.core.ports.reason import Reason, reason_of
 from asflown.core.ports.solve import solve
@@ -156,18 +156,20 @@ def plan_ports(
 
 def _ways(made: Compiled) -> Iterable[Solution]:
     """Ways to give something up, the least first; none holds another."""
-    problem = _worth_easing(made)
+    costs = {name: ease.cost for name, ease in made.eases.items()}
+    # of what costs the same the first in the order of the devices comes first, whatever the solver does
+    ranked = {name: 1000 * cost + rank for rank, (name, cost) in enumerate(costs.items())}
+    least = replace(made.problem.easing(ranked), levels=0)
     before: list[frozenset[str]] = []
     while True:
-        found = solve(problem, without=before)
+        found = solve(least, without=before)
         if found is None:
             return
-        yield found
         before.append(found.eased)
-
-
-def _worth_easing(made: Compiled) -> Problem:
-    return made.problem.easing({name: ease.cost for name, ease in made.eases.items()})
+        # the best plan with just that given up
+        best = solve(made.problem.easing({name: costs[name] for name in found.eased}))
+        assert best is not None
+        yield best
 
 
 def _plan(

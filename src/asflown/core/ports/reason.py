@@ -152,10 +152,11 @@ def reason_said(reason: Reason) -> tuple[str, ...]:
         return (
             f"{names} does not go with what is on the board: it could only have {_either(sorted(only))}.",
         )
-    freed = "Any one of them less frees the others."
+    freed = "Any one of them less frees the others." if len(reason.names) > 2 else "Either alone works."
     where = {choice.partition(" (")[0] for choice in only}
     if reason.short_of[0] == "DMA" and len(where) == 1:
-        return (f"{names} all need {where.pop()}. {freed}",)
+        all_ = "both" if len(reason.names) == 2 else "all"
+        return (f"{names} {all_} need {where.pop()}. {freed}",)
     told = "; ".join(f"{name} could have {_either(choices)}" for name, choices in could.items() if choices)
     short = _SHORT.get(reason.short_of[0], reason.short_of[0])
     return (f"{names} do not go together, for want of {short}: {told}. {freed}",)

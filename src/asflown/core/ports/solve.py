@@ -1,4 +1,4 @@
-"""The best choice by mixed-integer programming: HiGHS, through scipy.
+"""The best choice by mixed-integer programming: HiGHS, through its own package.
 
 Levels are solved one after the other; what a level reached is kept by the ones after it (lexicographic).
 """
@@ -29,34 +29,40 @@ class _Model:
         self.rows.append((dict(terms), least, most))
 
     def solve(self, costs: Mapping[int, float]) -> npt.NDArray[np.bool_] | None:
-        from scipy.optimize import Bounds, LinearConstraint, milp
-        from scipy.sparse import csr_array
+        import highspy
 
         if not self.columns:
             return None if any(least > 0 for _, least, _ in self.rows) else np.zeros(0, dtype=bool)
         weights = np.zeros(self.columns)
         for column, weight in costs.items():
             weights[column] = weight
-        at, columns, values = [0], [], []
+        starts, columns, values = [0], [], []
         for terms, _, _ in self.rows:
             columns += list(terms)
             values += list(terms.values())
-            at.append(len(columns))
-        matrix = csr_array((values, columns, at), shape=(len(self.rows), self.columns))
-        least = np.array([row[1] for row in self.rows])
-        most = np.array([row[2] for row in self.rows])
-        found = milp(
-            weights,
-            integrality=np.ones(self.columns, dtype=np.int64),
-            bounds=Bounds(0, 1),
-            constraints=LinearConstraint(matrix, least, most) if self.rows else (),
-            options={"mip_rel_gap": 0.0},
-        )
-        if found.status == 2:
+            starts.append(len(columns))
+        program = highspy.HighsLp()
+        program.num_col_, program.num_row_ = self.columns, len(self.rows)
+        program.col_cost_ = weights
+        program.col_lower_, program.col_upper_ = np.zeros(self.columns), np.ones(self.columns)
+        program.row_lower_ = np.array([least for _, least, _ in self.rows], dtype=float)
+        program.row_upper_ = np.array([most for _, _, most in self.rows], dtype=float)
+        program.a_matrix_.format_ = highspy.MatrixFormat.kRowwise
+        program.a_matrix_.start_ = np.array(starts, dtype=np.int32)
+        program.a_matrix_.index_ = np.array(columns, dtype=np.int32)
+        program.a_matrix_.value_ = np.array(values, dtype=float)
+        program.integrality_ = [highspy.HighsVarType.kInteger] * self.columns
+        solver = highspy.Highs()  # type: ignore[no-untyped-call]
+        for name, value in (("output_flag", False), ("mip_rel_gap", 0.0), ("threads", 1)):
+            solver.setOptionValue(name, value)
+        solver.passModel(program)
+        solver.run()
+        status = solver.getModelStatus()
+        if status in (highspy.HighsModelStatus.kInfeasible, highspy.HighsModelStatus.kUnboundedOrInfeasible):
             return None
-        if found.x is None:
-            raise RuntimeError(f"the solver gave no answer: {found.message}")
-        return np.asarray(found.x > 0.5)
+        if status != highspy.HighsModelStatus.kOptimal:
+            raise RuntimeError(f"the solver gave no answer: {solver.modelStatusToString(status)}")
+        return np.asarray(np.array(solver.getSolution().col_value) > 0.5)
 
 
 def solve(problem: Problem, *, without: Iterable[frozenset[str]] = ()) -> Solution | None:
