@@ -52,7 +52,7 @@ class _Model:
         program.a_matrix_.index_ = np.array(columns, dtype=np.int32)
         program.a_matrix_.value_ = np.array(values, dtype=float)
         program.integrality_ = [highspy.HighsVarType.kInteger] * self.columns
-        solver = highspy.Highs()  # type: ignore[no-untyped-call]
+        solver = highspy.Highs()
         for name, value in (("output_flag", False), ("mip_rel_gap", 0.0), ("threads", 1)):
             solver.setOptionValue(name, value)
         solver.passModel(program)
