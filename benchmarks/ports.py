@@ -169,6 +169,36 @@ def _figure(value: Any) -> str:
     return f"{value:.4f}" if isinstance(value, float) else str(value)
 
 
+def charted(rows: list[dict[str, Any]], file: Path) -> None:
+    """Time of a whole plan against the size of the board."""
+    import matplotlib
+
+    matplotlib.use("svg")
+    matplotlib.rcParams["svg.hashsalt"] = "asflown"
+    from matplotlib import pyplot
+
+    figure, axes = pyplot.subplots(figsize=(7, 4))
+    for number, processor in enumerate(dict.fromkeys(row["processor"] for row in rows)):
+        mine = [row for row in rows if row["processor"] == processor]
+        at = [row["devices"] for row in mine]
+        style = ("-", "--", ":")[number % 3]
+        axes.plot(
+            at, [row["whole plan, median s"] for row in mine], style, marker="o", label=f"{processor}, median"
+        )
+        axes.plot(
+            at, [row["whole plan, most s"] for row in mine], style, marker="^", label=f"{processor}, longest"
+        )
+    axes.set_yscale("log")
+    axes.set_xlabel("fitted devices")
+    axes.set_ylabel("time of a plan, s")
+    axes.set_title(
+        "Port plans of drawn boards, with the reasons and ways out where they do not work", fontsize=9
+    )
+    axes.legend(fontsize=7)
+    figure.tight_layout()
+    figure.savefig(file, metadata={"Date": None})
+
+
 def store_of(folder: Path, number: int) -> dict[str, str]:
     """A store with the demo's board, its new release and this many aircraft like plover."""
     environment = {**os.environ, "ASFLOWN_STORE": str(folder / "store"), "ASFLOWN_WHO": "bench"}
@@ -196,6 +226,7 @@ def store_of(folder: Path, number: int) -> dict[str, str]:
 def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--out", type=Path)
+    parser.add_argument("--svg", type=Path, help="chart of time against size")
     parser.add_argument("--each", type=int, default=20)
     parser.add_argument("--fleet", type=int, default=200)
     words = parser.parse_args()
@@ -211,6 +242,8 @@ def main() -> int:
         fleet = timed(lambda: subprocess.run([asflown, "ports", "--every"], **ask))[0]
         result["fleet"] = {"aircraft": words.fleet, "s": fleet}
         print(f"fleet of {words.fleet}: {fleet:.1f} s")
+    if words.svg:
+        charted(result["sizes"], words.svg)
     if words.out:
         words.out.write_text(json.dumps(result, indent=2) + "\n")
     return 0
