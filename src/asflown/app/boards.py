@@ -119,6 +119,14 @@ def board(store: Store, name: str) -> Board:
     return found[0]
 
 
+def board_file(store: Store, name: str) -> bytes | None:
+    """The file a kept board was brought in with last, ``None`` where none of that name is kept."""
+    for entry in reversed(store.book(kept.RELEASES)):
+        if entry.kind == "board" and entry.body.get("id") == name:
+            return store.original(str(entry.body["originals"][0]))
+    return None
+
+
 def all_boards(store: Store) -> tuple[Board, ...]:
     """Every board, by name."""
     return tuple(documents.load(document.body, Board) for document in store.documents("board"))

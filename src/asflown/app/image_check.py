@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from asflown.app import kept
+from asflown.app.boards import board_file
 from asflown.app.needs import Store
 from asflown.core.catalog import Release
 from asflown.core.image.facts import Checked
@@ -29,7 +30,7 @@ class Wanted:
     image
         The image file.
     board
-        A flash map file, or a processor's name.
+        A board's description (a file), a board kept, or a processor's name.
     release
         A release brought in.
     at
@@ -66,7 +67,7 @@ def check_files(wanted: Wanted, read_file: ReadFile, store: Callable[[], Store])
     from asflown.core.image.check import Question, check
     from asflown.formats.image.reading import read
 
-    to = flash_map(wanted.board, read_file)
+    to = flash_map(wanted.board, read_file, store)
     at = to.raw_at if wanted.at is None else wanted.at
     data, name = read_file(wanted.image)
     image = read(data, name, at=at)
@@ -87,8 +88,8 @@ def old_image(word: str | None, read_file: ReadFile, at: int) -> Image | None:
     return read(data, name, at=at)
 
 
-def flash_map(word: str, read_file: ReadFile) -> FlashMap:
-    """The board a word names: a flash map file, or a processor by name (then nothing else is known).
+def flash_map(word: str, read_file: ReadFile, store: Callable[[], Store]) -> FlashMap:
+    """The board a word names: a description's file, a board kept, or a processor and nothing more.
 
     Raises
     ------
@@ -102,9 +103,13 @@ def flash_map(word: str, read_file: ReadFile) -> FlashMap:
     if flash is not None:
         return FlashMap(flash)
     if not word.endswith(".toml"):
+        described = board_file(store(), word)
+        if described is not None:
+            return file.read(described, f"{word}.toml")
         raise UsageError(
-            f"{word!r} is no flash map (a .toml file) and no processor there is a table for",
-            next_step=f"give the board's flash map, or one of: {', '.join(PROCESSORS)}",
+            f"{word!r} is no board's description (a .toml file, or a board kept) and no processor there is a"
+            " table for",
+            next_step=f"give the board's description, or one of: {', '.join(PROCESSORS)}",
         )
     data, name = read_file(word)
     return file.read(data, name)
@@ -153,3 +158,22 @@ def _signed(
         of=of,
         key_from=came if came_along else f"from {key[1]}",
     )
+
+
+def address(text: str | None) -> int | None:
+    """An address as people write it: ``0x08000000``, or a decimal number.
+
+    Raises
+    ------
+    UsageError
+        When it is none.
+    """
+    if text is None:
+        return None
+    try:
+        value = int(text, 0)
+    except ValueError:
+        value = -1
+    if not 0 <= value < 1 << 32:
+        raise UsageError(f"{text!r} is no 32-bit address", next_step="write it like 0x08000000")
+    return value

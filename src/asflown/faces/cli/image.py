@@ -35,7 +35,7 @@ def check(
     file
         The image.
     board
-        The board's flash map (a .toml file), or the name of its processor.
+        The board's description (a .toml file), a board kept, or the name of its processor.
     release
         The release it should be: says where its words stand, for which boards it is, its hashes.
     old
@@ -49,7 +49,7 @@ def check(
     key
         The maker's minisign public key.
     """
-    from asflown.app.image_check import Wanted, check_files
+    from asflown.app.image_check import Wanted, address, check_files
     from asflown.app.views.image_shown import image_json, image_sheet
     from asflown.faces.cli.session import DIFFERS, DOES_NOT_FIT, DONE, show, work_in
     from asflown.faces.wiring import read_file
@@ -60,24 +60,3 @@ def check(
     if checked.refused:
         return DOES_NOT_FIT
     return DIFFERS if checked.to_answer else DONE
-
-
-def address(text: str | None) -> int | None:
-    """An address as people write it: ``0x08000000``, or a decimal number.
-
-    Raises
-    ------
-    UsageError
-        When it is none.
-    """
-    from asflown.errors import UsageError
-
-    if text is None:
-        return None
-    try:
-        value = int(text, 0)
-    except ValueError:
-        value = -1
-    if not 0 <= value < 1 << 32:
-        raise UsageError(f"{text!r} is no 32-bit address", next_step="write it like 0x08000000")
-    return value

@@ -79,6 +79,7 @@ PLACES = (
     _place("/aircraft/{aircraft}/ports", "ports:look"),
     _place("/boards", "ports:boards", "ports:add"),
     _place("/board/{board}", "ports:board"),
+    _place("/image", "image:look", "image:check"),
     _place("/aircraft/{aircraft}/decide/{group}", "carry:slip", "carry:decide"),
     _place("/aircraft/{aircraft}/not-now", "carry:not_now", "carry:put_off"),
     _place("/aircraft/{aircraft}/write", "writing:look", "writing:act"),
