@@ -23,6 +23,9 @@ def test_the_port_plan_says_and_draws_the_same(visitor):
         assert name in drawn
     assert "motor 2 and sky both need stream 2 of controller 1" in page.text
     assert "no DMA for sky" in page.text
+    picture = visitor.raw("/aircraft/plover/ports.svg")
+    assert picture.headers["content-type"].startswith("image/svg+xml")
+    assert "motor 3" in picture.text
     body = json.loads(visitor.raw("/aircraft/plover/ports.json").text)
     assert body["works"] is False
     assert [item["thing"] for item in body["placed"]] == things[: len(body["placed"])]

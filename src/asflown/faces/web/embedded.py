@@ -89,8 +89,11 @@ def drawn(page: Page, said: str) -> Response:
 
     figures = () if page.figures is None else page.figures().figures
     number = int(said) if said.isdecimal() and len(said) < 4 else 0
-    if not 1 <= number <= len(figures):
-        raise UsageError(f"this sheet has no figure {said}")
     # a picture may style itself; it is shown as an image, where no script of it runs
     policy = {"content-security-policy": "default-src 'none'; style-src 'unsafe-inline'"}
+    drawing = page.more.get("drawing")
+    if drawing and number == 1:
+        return Response(drawing, media_type="image/svg+xml", headers=policy)
+    if not 1 <= number <= len(figures):
+        raise UsageError(f"this sheet has no figure {said}")
     return Response(svg(figures[number - 1]), media_type="image/svg+xml", headers=policy)

@@ -46,7 +46,7 @@ def look(asked: Asked) -> Page:
         others=others(aircraft.id),
         whose=aircraft.id,
         template="ports.html",
-        more={"drawing": drawing},
+        more={"drawing": drawing, "svg_at": at("aircraft", aircraft.id, "ports.svg")},
     )
 
 
