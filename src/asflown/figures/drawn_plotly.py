@@ -7,7 +7,18 @@ from collections.abc import Iterable, Iterator, Sequence
 from typing import TYPE_CHECKING, Any
 
 from asflown.figures.figure import Axis, Figure, Form, Mark, Series, Shading
-from asflown.figures.framing import Frame, Range, Run, band, frame_of, has_zero_line, joined, notes_of, runs
+from asflown.figures.framing import (
+    Frame,
+    Range,
+    Run,
+    band,
+    frame_of,
+    has_zero_line,
+    is_drawable,
+    joined,
+    notes_of,
+    runs,
+)
 from asflown.figures.labels import Label, labels_of
 from asflown.figures.looks import GREYED, HAIR, INK, MAP, PENCIL, RULE, SHEET, Pen, pens
 
@@ -174,7 +185,7 @@ def _lines(number: int, one: Series, pen: Pen, figure: Figure, frame: Frame) -> 
     found = list(runs(one, figure))
     hover = _hover(one, figure)
     if one.form is Form.POINTS:
-        yield from _row_of_points(number, one, pen, found, hover)
+        yield from _row_of_points(number, one, pen, found, hover, figure.y)
         return
     if figure.shading is not None:
         casing = {"color": _faint(SHEET, 0.85), "width": pen.width + 2.4}
@@ -203,7 +214,9 @@ def _line(number: int, part: str, one: Series, of: Sequence[Run], figure: Figure
     return made
 
 
-def _row_of_points(number: int, one: Series, pen: Pen, found: Sequence[Run], hover: str) -> Iterator[Plotly]:
+def _row_of_points(
+    number: int, one: Series, pen: Pen, found: Sequence[Run], hover: str, axis: Axis
+) -> Iterator[Plotly]:
     places = [i for run in found for i in range(run.first, run.last + 1)]
     if not places:
         return
@@ -213,11 +226,13 @@ def _row_of_points(number: int, one: Series, pen: Pen, found: Sequence[Run], hov
     if one.words:
         made["text"] = [one.words[i] for i in places]
     if one.low:
+        # an interval with an end that has no place on the axis (0 on a logarithmic one) is not drawn
+        whole = {i for i in places if is_drawable(one.low[i], axis) and is_drawable(one.high[i], axis)}
         made["error_y"] = {
             "type": "data",
             "symmetric": False,
-            "array": _numbers(one.high[i] - one.y[i] for i in places),
-            "arrayminus": _numbers(one.y[i] - one.low[i] for i in places),
+            "array": _numbers(one.high[i] - one.y[i] if i in whole else math.nan for i in places),
+            "arrayminus": _numbers(one.y[i] - one.low[i] if i in whole else math.nan for i in places),
             "color": pen.colour,
             "thickness": 1.6,
             "width": 5,
