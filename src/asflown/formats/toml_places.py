@@ -16,10 +16,12 @@ Path = tuple[str | int, ...]
 DEEPEST = 40
 
 #: Strings and comments as TOML 1.0 writes them; what is not closed reaches to the end of its line or text.
+#: No possessive group: Python before 3.11.5 matches some of them wrongly (gh-106052). What follows a group's
+#: repetition always fits where it ends, so that nothing is tried twice.
 _QUOTED = (
-    r'"""(?:[^"\\]|\\.|"{1,2}(?!"))*+(?:"{3,5}|\Z|\\)'
-    r"|'''(?:[^']|'{1,2}(?!'))*+(?:'{3,5}|\Z)"
-    r'|"(?:[^"\\\n]|\\[^\n])*+"?'
+    r'"""[^"\\]*+(?:(?:\\.|"(?!""))[^"\\]*+)*(?:"{3,5}|\Z|\\)'
+    r"|'''[^']*+(?:'(?!'')[^']*+)*(?:'{3,5}|\Z)"
+    r'|"[^"\\\n]*+(?:\\[^\n][^"\\\n]*+)*"?'
     r"|'[^'\n]*+'?"
 )
 _COMMENT = r"\#[^\n]*+"
