@@ -97,6 +97,19 @@ def test_ways_out_are_ranked_and_work(typed, tmp_path):
         ("most_volts = 5", "most_volts = 0", None, "most_volts"),
         ('dma = ["ADC1"]', 'dma = ["ADC9"]', None, "no DMA request ADC9"),
         ('pins = ["PA5", "PA6", "PA7"]', 'pins = ["PA9"]', None, "used on the board by gyro"),
+        (
+            "start = 0x08004000",
+            "start = 0x09004000",
+            None,
+            "area settings: 0x09004000-0x09007FFF lies outside the flash",
+        ),
+        (
+            "image_at = 0x08008000",
+            "image_at = 0x07008000",
+            None,
+            "image_at 0x07008000 lies outside the flash",
+        ),
+        ('units = ["ADC1"]', 'units = ["TIM8"]', None, "TIM8 is used on the board by voltage and current"),
         ("[pads]", "[pads]\nZ = 'PA9'", None, "is pad Z already"),
         ('id = "b"', 'id = "a"', None, "stands twice"),
     ],
@@ -168,7 +181,7 @@ def test_functions_wanted_and_no_room(typed, tmp_path):
     brought(typed, tmp_path)
     said = typed("ports", "plover", "--with", "picture", "--with", "lens", "--json")
     assert said.json["functions"] == {"lamps": 6144, "picture": 18432, "lens": 9216}
-    full = DESCRIPTION.replace("size = 0x4000", "size = 0x18000", 1).replace("0x08004000", "0x08018000")
+    full = DESCRIPTION.replace("image_at = 0x08008000", "image_at = 0x0801C000")
     (tmp_path / "b.toml").write_text(full)
     assert typed("board", "add", "b.toml").code == 0
     said = typed("ports", "plover", "--with", "picture", "--json")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Callable, Collection, Iterator, Mapping
 from typing import TYPE_CHECKING
 
 from asflown.core.ports.board import Board, Bus, Input, Output, SerialPort, Used
@@ -13,6 +13,9 @@ from asflown.formats.hand_written import checked, load_toml, toml_lines
 
 if TYPE_CHECKING:
     from asflown.formats.schemas_board import BoardFile
+
+#: Where the flash of all processors there are tables for begins (their reference manuals).
+FLASH_START = 0x08000000
 
 #: Loads the table of a part; ``None`` where there is none.
 LoadProcessor = Callable[[str], Processor | None]
@@ -44,9 +47,12 @@ def read(data: bytes, name: str, load: LoadProcessor, known: Collection[str] = (
             next_step=f"known: {', '.join(known)}" if known else "look the part's name up on the chip",
         )
     board = _board(written, name, processor)
-    faults = tuple(
-        Fault(_said(found), _at(name, lines, *_keys(written, found)))
-        for found in impossible(board, processor)
+    faults = (
+        *(
+            Fault(_said(found), _at(name, lines, *_keys(written, found)))
+            for found in impossible(board, processor)
+        ),
+        *_outside(written, processor, name, lines),
     )
     if faults:
         raise InputError(
@@ -72,7 +78,6 @@ def _board(written: BoardFile, file: str, processor: Processor) -> Board:
     def surely(said: str) -> str:
         return pads.get(said, said)
 
-    kept = sum(area.size for area in written.area) if written.area else None
     return Board(
         written.board or file.rpartition("/")[2].removesuffix(".toml"),
         processor.name,
@@ -101,8 +106,30 @@ def _board(written: BoardFile, file: str, processor: Processor) -> Board:
             Used(one.name, tuple(surely(item) for item in one.pins), tuple(one.units), tuple(one.dma))
             for one in written.used
         ),
-        0 if written.settings_elsewhere and kept is None else kept,
+        _kept_flash(written),
     )
+
+
+def _kept_flash(written: BoardFile) -> int | None:
+    """Bytes of flash an image cannot have: all before its start, and the areas behind it."""
+    if not written.area and not written.settings_elsewhere:
+        return None
+    start = FLASH_START if written.image_at is None else written.image_at
+    return start - FLASH_START + sum(area.size for area in written.area if area.start >= start)
+
+
+def _outside(
+    written: BoardFile, processor: Processor, name: str, lines: Mapping[tuple[str | int, ...], int]
+) -> Iterator[Fault]:
+    """Addresses that are not in the processor's flash."""
+    end = FLASH_START + processor.flash
+    flash = f"outside the flash, 0x{FLASH_START:08X}-0x{end - 1:08X}"
+    if written.image_at is not None and not FLASH_START <= written.image_at < end:
+        yield Fault(f"image_at 0x{written.image_at:08X} lies {flash}", _at(name, lines, ("image_at",)))
+    for at, area in enumerate(written.area):
+        if not FLASH_START <= area.start < area.start + area.size <= end:
+            said = f"0x{area.start:08X}-0x{area.start + area.size - 1:08X} lies {flash}"
+            yield Fault(f"area {area.name or area.what}: {said}", _at(name, lines, ("area", at)))
 
 
 def _keys(written: BoardFile, found: Impossible) -> tuple[tuple[str | int, ...], ...]:

@@ -87,6 +87,12 @@ def test_what_agrees_has_no_finding():
         ),
         (
             [RX],
+            {"serial.a.does": "1", "receiver.port": "0"},
+            "safety",
+            "the settings look for rx on no port, and it is wired to port 1",
+        ),
+        (
+            [RX],
             {"serial.a.does": "1", "receiver.port": "8"},
             "safety",
             "on a port '8' that the board has not",
@@ -207,6 +213,34 @@ def test_a_stream_that_three_need_is_named_once():
     assert said == (
         "TIM3_UP (TIM3_UP) and UART4_RX (UART4_RX) both need stream 2 of controller 1. Either alone works."
     )
+
+
+def test_four_controllers_drive_four_motors():
+    """Each its own device: motors are numbered through all of them, none twice."""
+    devices = tuple(FittedDevice(f"esc-{n}", "speed controller", port=f"M{n}") for n in (1, 2, 3, 4))
+    aircraft = Aircraft("gull", "Gull", motors=Motors(count=4), devices=devices)
+    asked = asked_of(aircraft, BOARD, None, {})
+    assert [(one.name, one.device, one.place) for one in asked.things] == [
+        (f"motor {n}", f"esc-{n}", f"M{n}") for n in (1, 2, 3, 4)
+    ]
+    assert plan_ports(BOARD, F4, asked.things, Flash({}, {})).works
+
+
+def test_motors_that_do_not_divide_are_not_guessed():
+    devices = (FittedDevice("a", "esc"), FittedDevice("b", "esc"))
+    aircraft = Aircraft("gull", "Gull", motors=Motors(count=3), devices=devices)
+    asked = asked_of(aircraft, BOARD, None, {})
+    assert asked.things == ()
+    assert len(asked.remarks) == 2
+    assert "say outputs in its description" in asked.remarks[0]
+
+
+def test_a_protocol_that_nothing_chooses_is_said_to_be_unknown():
+    aircraft = Aircraft("gull", "Gull", devices=(RX,))
+    [remark] = asked_of(aircraft, BOARD, RELEASE, {}).remarks
+    assert "no setting says which protocol" in remark
+    assert "plain words, swift words" in remark
+    assert asked_of(aircraft, BOARD, RELEASE, {"receiver.protocol": "0"}).remarks == ()
 
 
 def test_a_wire_stays_where_it_works():

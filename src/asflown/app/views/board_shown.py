@@ -4,9 +4,26 @@ from __future__ import annotations
 
 from typing import Any
 
+from asflown.app.boards import AddedBoard
 from asflown.app.views.sheet import Sheet, Table, counted
 from asflown.core.ports.board import Board
 from asflown.core.ports.processor import Processor
+
+
+def begun_sheet(name: str, part: str, place: str) -> Sheet:
+    """That a description was begun."""
+    return Sheet(
+        "Board",
+        (("board", name), ("processor", part)),
+        f"{place} is begun. Take the marks away where the board leads something out.",
+        notes=("The board's maker says which pins go where; a meter on the unpowered board finds the rest.",),
+        next_act=(f"look whether it can be: asflown board check {place}",),
+    )
+
+
+def added_said(added: AddedBoard) -> str:
+    """What became of a description that was brought in."""
+    return f"{added.board.name} {'is kept' if added.was_kept else 'is as it was kept before'}."
 
 
 def board_sheet(board: Board, processor: Processor, *, sentence: str, next_act: tuple[str, ...]) -> Sheet:
@@ -25,7 +42,7 @@ def board_sheet(board: Board, processor: Processor, *, sentence: str, next_act: 
         *((bus.name, f"{bus.unit}: clock {bus.clock}, data {bus.data}", "") for bus in board.buses),
         *((f"{used.name} (on the board)", ", ".join(used.units), ", ".join(used.dma)) for used in board.used),
     ]
-    flash = "not stated" if board.kept_flash is None else f"{board.kept_flash} bytes kept for settings"
+    flash = "not stated" if board.kept_flash is None else f"{board.kept_flash} bytes of it kept"
     return Sheet(
         "Board",
         (
@@ -56,13 +73,31 @@ def board_json(board: Board, processor: Processor) -> dict[str, Any]:
         "board": board.name,
         "processor": processor.name,
         "package": board.package,
+        "flash": processor.flash,
+        "kept_flash": board.kept_flash,
         "pads": dict(board.pads),
         "serial": [
-            {"name": port.name, "id": port.id, "unit": port.unit, "tx": port.tx, "rx": port.rx}
+            {
+                "name": port.name,
+                "id": port.id,
+                "number": port.number,
+                "unit": port.unit,
+                "tx": port.tx,
+                "rx": port.rx,
+                "inverter": port.inverter,
+                "most_volts": port.most_volts,
+                "connector": port.connector,
+            }
             for port in board.serial
         ],
         "outputs": [
-            {"name": output.name, "id": output.id, "pin": output.pin, "timer": output.timer}
+            {
+                "name": output.name,
+                "id": output.id,
+                "pin": output.pin,
+                "timer": output.timer,
+                "connector": output.connector,
+            }
             for output in board.outputs
         ],
         "inputs": [{"name": one.name, "pin": one.pin, "measures": one.measures} for one in board.inputs],

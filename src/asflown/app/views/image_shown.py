@@ -16,6 +16,16 @@ def account(checked: Checked) -> str:
     return f"{len(checked.facts)} facts · = {agree} agree · ! {differ} differ · ? {open_} not stated"
 
 
+def asked_sheet() -> Sheet:
+    """What checking an image is for."""
+    return Sheet(
+        "Image",
+        (),
+        "Check an image before it is written: each fact agrees, differs, or is not stated.",
+        notes=("Nothing is written to a board here.",),
+    )
+
+
 def image_sheet(checked: Checked) -> Sheet:
     """What was found about an image."""
     image = checked.image

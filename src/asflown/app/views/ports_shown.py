@@ -7,6 +7,7 @@ from typing import Any
 from asflown.app.ports import Ports
 from asflown.app.views.sheet import Sheet, Table, counted, listed
 from asflown.core.catalog import Consequence
+from asflown.core.ports.needs import NEEDED
 from asflown.core.ports.plan import Placed, PortPlan, WayOut
 from asflown.core.ports.processor import lane_said
 from asflown.core.ports.reason import Reason, reason_said
@@ -94,7 +95,9 @@ def where_said(item: Placed, plan: PortPlan) -> str:
         lanes = listed([f"{lane_said(lane)} for {request}" for request, lane in item.lanes])
         parts.append(f"DMA: {lanes}")
     if item.without_dma:
-        parts.append("without DMA, which would be better")
+        serial = item.way.needs.serial if item.way else None
+        is_needed = serial is not None and serial.dma == NEEDED
+        parts.append(f"without DMA, which {'it asks for' if is_needed else 'would be better'}")
     return "; ".join(parts)
 
 

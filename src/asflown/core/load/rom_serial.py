@@ -12,8 +12,6 @@ from enum import IntEnum
 INIT, ACK, NACK = 0x7F, 0x79, 0x1F
 #: Most bytes of one read or write.
 BLOCK = 256
-#: Erase everything, as the number of sectors of an extended erase.
-EVERYTHING = 0xFFFF
 
 
 class Command(IntEnum):

@@ -12,6 +12,8 @@ from asflown.core.ports.board import Board
 from asflown.core.ports.kinds import KINDS, kind_of
 from asflown.core.ports.needs import NO, Needs, OutputNeed, SerialNeed
 
+#: The kind whose outputs are the motors, numbered through all devices of it.
+_MOTORS = "speed controller"
 #: Kinds that are not wired to the board.
 _ELSEWHERE = ("transmitter",)
 
@@ -89,6 +91,7 @@ def asked_of(
     """
     things: list[Asked] = []
     remarks: list[str] = []
+    motors = 0
     for device in aircraft.devices:
         kind = kind_of(device.kind)
         if kind in _ELSEWHERE:
@@ -101,23 +104,49 @@ def asked_of(
             )
             continue
         places, remark = _places(device, board)
-        if remark:
-            remarks.append(remark)
+        remarks += [text for text in (remark, _not_chosen(device, kind, ways, release)) if text]
         needs = ways[0].needs
         if needs.outputs is None:
             place = places[0] if places else None
             things.append(Asked(device.name, device.name, kind, ways, place, None, device.volts))
             continue
-        count = device.outputs if device.outputs is not None else needs.outputs.count
-        if count is None:
-            count = aircraft.motors.count
+        count = _outputs_of(device, kind, ways, aircraft)
         if count is None:
             remarks.append(
-                f"{device.name}: how many motors there are is not stated; its outputs are not planned"
+                f"{device.name}: the number of motors is not stated, or no whole part of it for each; say"
+                " outputs in its description; its outputs are not planned"
             )
             continue
-        things += _on_outputs(device, kind, ways, count, places, board, settings)
+        things += _on_outputs(
+            device, kind, ways, range(motors + 1, motors + count + 1), places, board, settings
+        )
+        if kind == _MOTORS:
+            motors += count
     return AskedFor(tuple(things), tuple(remarks))
+
+
+def _outputs_of(device: FittedDevice, kind: str, ways: tuple[Way, ...], aircraft: Aircraft) -> int | None:
+    """How many outputs a device needs; several speed controllers share the motors evenly."""
+    need = ways[0].needs.outputs
+    count = device.outputs if device.outputs is not None else need.count if need else None
+    if count is not None or aircraft.motors.count is None:
+        return count
+    controllers = sum(kind_of(one.kind) == kind for one in aircraft.devices)
+    each, rest = divmod(aircraft.motors.count, controllers)
+    return None if rest else each
+
+
+def _not_chosen(
+    device: FittedDevice, kind: str, ways: tuple[Way, ...], release: Release | None
+) -> str | None:
+    """That a release has protocols for a device, and nothing says which one is meant."""
+    known = [one.name for one in (release.protocols or () if release else ()) if kind_of(one.device) == kind]
+    if ways[0].protocol is not None or not known:
+        return None
+    return (
+        f"{device.name}: no setting says which protocol it is talked with in ({', '.join(known)}); it is"
+        " planned as its kind usually needs, which may be less"
+    )
 
 
 def _ways(
@@ -141,7 +170,7 @@ def _ways(
     ordered = [*chosen, *(one for one in protocols if one not in chosen)]
     if not chosen:
         plain = Way(None, _with(usual, device, None))
-        return (plain, *(_way(usual, device, one) for one in ordered if kind == "speed controller"))
+        return (plain, *(_way(usual, device, one) for one in ordered if kind == _MOTORS))
     return tuple(_way(usual, device, one) for one in ordered)
 
 
@@ -215,22 +244,22 @@ def _on_outputs(
     device: FittedDevice,
     kind: str,
     ways: tuple[Way, ...],
-    count: int,
+    numbers: range,
     places: Sequence[str],
     board: Board,
     settings: Mapping[str, str],
 ) -> Iterable[Asked]:
     """A thing for each output of a device: where settings say which output, there."""
-    word = "motor" if kind == "speed controller" else device.name
-    slug = {"speed controller": "motor", "lights": "lights"}.get(kind, device.name)
+    is_motors = kind == _MOTORS
+    slug = {_MOTORS: "motor", "lights": "lights"}.get(kind, device.name)
     by_id = {output.id: output.name for output in board.outputs}
-    for number in range(1, count + 1):
-        many = kind == "speed controller" or count > 1
-        name = f"{word} {number}" if many else word
-        role = f"{slug}.{number}.output" if many else f"{slug}.output"
-        place = by_id.get(settings.get(role, ""))
-        if place is None and number <= len(places):
-            place = places[number - 1]
+    for at, motor in enumerate(numbers):
+        number = f"{motor if is_motors else at + 1}"
+        many = is_motors or len(numbers) > 1
+        name = f"{'motor' if is_motors else device.name} {number}" if many else device.name
+        place = by_id.get(settings.get(f"{slug}.{number}.output" if many else f"{slug}.output", ""))
+        if place is None and at < len(places):
+            place = places[at]
         yield Asked(
             name, device.name, kind, ways, place, device.name if len(ways) > 1 else None, device.volts
         )

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 
 #: How a serial port's lines can be turned round.
-NO_INVERTER, FIXED_INVERTER, SWITCHED_INVERTER = "no", "always", "switched"
+NO_INVERTER, FIXED_INVERTER = "no", "always"
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,11 +131,3 @@ class Board:
         ):
             for item in found:
                 yield kind, item.name
-
-    def pad_of(self, pin: str) -> str | None:
-        """The printed name of a pin's pad."""
-        return next((name for name, found in self.pads.items() if found == pin), None)
-
-    def serial_by_id(self, id: str) -> SerialPort | None:
-        """The serial port that settings call so."""
-        return next((port for port in self.serial if port.id == id), None)

@@ -111,11 +111,15 @@ def _held_twice(board: Board) -> Iterator[Impossible]:
         if table != "used" and pin in held:
             yield Impossible(table, name, key, f"pin {pin} is used on the board by {held[pin]}")
     busy = {unit: used.name for used in board.used for unit in used.units}
-    for port in board.serial:
-        if port.unit in busy:
-            yield Impossible(
-                "serial", port.name, "unit", f"{port.unit} is used on the board by {busy[port.unit]}"
-            )
+    wanted = [("serial", port.name, "unit", port.unit) for port in board.serial]
+    wanted += [
+        ("output", output.name, "timer", output.timer.partition("_")[0])
+        for output in board.outputs
+        if output.timer
+    ]
+    for table, name, key, unit in wanted:
+        if unit in busy:
+            yield Impossible(table, name, key, f"{unit} is used on the board by {busy[unit]}")
 
 
 def _units(board: Board, processor: Processor) -> Iterator[Impossible]:

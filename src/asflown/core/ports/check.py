@@ -13,6 +13,8 @@ from asflown.core.ports.kinds import KINDS, kind_of
 from asflown.core.ports.needs import SerialNeed
 
 SOURCE = "ports"
+#: Values by which a setting that names a port or an output says: none.
+_NONE = ("0", "")
 #: Role of the setting that says which port a kind is on.
 PORT_ROLES = {"receiver": "receiver.port", "GNSS receiver": "gnss.port"}
 
@@ -174,7 +176,8 @@ def _numbered(wired: Wired) -> Iterator[Finding]:
         for thing in wired.things:
             if thing.kind != kind or thing.place is None or (port and thing.place == port.name):
                 continue
-            where = port.name if port else f"a port {value!r} that the board has not"
+            missing = "no port" if value in _NONE else f"a port {value!r} that the board has not"
+            where = port.name if port else missing
             yield _finding(
                 kind,
                 thing.name,
@@ -240,7 +243,7 @@ def _outputs(wired: Wired) -> Iterator[Finding]:
         return
     users: dict[str, list[str]] = {}
     for role, value in sorted(wired.settings.items()):
-        if not role.endswith(".output") or value in ("0", ""):
+        if not role.endswith(".output") or (value in _NONE and value not in known):
             continue
         users.setdefault(value, []).append(role.removesuffix(".output").replace(".", " "))
         if value not in known:

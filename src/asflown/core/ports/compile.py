@@ -14,7 +14,7 @@ from asflown.core.ports.processor import Processor
 
 #: What giving something up costs: the least harm and the least work first. Our own order, no source.
 SLOW_WITHOUT_DMA, FAST_WITHOUT_DMA, WITHOUT_FUNCTION, MOVE, OTHER_WAY, LEAVE_OFF = 1, 3, 2, 4, 6, 20
-#: A serial line at or below this is slow: at most 12 kB/s, an interrupt each 87 us.
+#: bit/s; a serial line at or below it is slow: at most 11,520 bytes/s (8N1), an interrupt each 87 us.
 SLOW_BAUD = 115_200
 
 #: Levels of cost: DMA that would be better; then ports that could have done more, and the order of the board.
@@ -49,7 +49,6 @@ class Ease:
     name: str
     cost: int
     kind: str
-    thing: str
 
 
 @dataclass
@@ -152,7 +151,7 @@ class _Maker:
     def function(self, name: str) -> None:
         """An optional function that is wanted for itself."""
         demand = f"function {name}"
-        without = self._ease(f"leave the function {name} out", WITHOUT_FUNCTION, "function", name)
+        without = self._ease(f"leave the function {name} out", WITHOUT_FUNCTION, "function")
         inside = Option("in", claims=self._claims(name))
         outside = Option("out", eases=frozenset({without}))
         self.meant[demand, "in"] = Meant(None, None, functions=self.flash.with_needed(name))
@@ -182,17 +181,17 @@ class _Maker:
                 inside = self.flash.with_needed(way.function) if way.function else ()
                 self.meant[asked.name, made.name] = replace(meant, functions=inside)
         if not asked.is_critical:
-            off = self._ease(f"leave {asked.name} off", LEAVE_OFF, "leave off", asked.name)
+            off = self._ease(f"leave {asked.name} off", LEAVE_OFF, "leave off")
             options.append(Option("off", eases=frozenset({off})))
             self.meant[asked.name, "off"] = Meant(None, None, is_left_off=True)
         self.demands.append(Demand(asked.name, tuple(options)))
 
     def _other_way(self, asked: Asked, way: Way, number: int) -> str:
         about = asked.kept_together or asked.name
-        return self._ease(f"talk with {about} in {way.said!r}", OTHER_WAY + number - 1, "protocol", about)
+        return self._ease(f"talk with {about} in {way.said!r}", OTHER_WAY + number - 1, "protocol")
 
-    def _ease(self, name: str, cost: int, kind: str, thing: str) -> str:
-        self.eases[name] = Ease(name, cost, kind, thing)
+    def _ease(self, name: str, cost: int, kind: str) -> str:
+        self.eases[name] = Ease(name, cost, kind)
         return name
 
     def _claims(self, function: str) -> frozenset[Claim]:
@@ -213,7 +212,7 @@ class _Maker:
             moves = frozenset[str]()
             if asked.place is not None and place != asked.place:
                 text = f"move {asked.name} from {asked.place} to {place}"
-                moves = frozenset({self._ease(text, MOVE + asked.is_critical, "move", asked.name)})
+                moves = frozenset({self._ease(text, MOVE + asked.is_critical, "move")})
             for option, meant in options:
                 order += 1
                 costs = (option.costs[0], option.costs[1] * 100 + order)
@@ -261,7 +260,7 @@ class _Maker:
             elif requests:
                 slow = need.most_baud is not None and need.most_baud <= SLOW_BAUD
                 cost = SLOW_WITHOUT_DMA if slow else FAST_WITHOUT_DMA
-                bare = self._ease(f"no DMA for {asked.name}", cost, "DMA", asked.name)
+                bare = self._ease(f"no DMA for {asked.name}", cost, "DMA")
                 yield (
                     replace(base, eases=frozenset({bare})),
                     Meant(way, port.name, without_dma=True),

@@ -32,7 +32,7 @@ class Placed:
     lanes
         DMA request and the stream or channel that serves it.
     without_dma
-        Whether it would be better with DMA and has none.
+        Whether it wants DMA, or would be better with it, and has none.
     left_off
         Whether it has to be left off.
     """

@@ -86,10 +86,6 @@ class Processor:
         """The streams or channels that can serve a request with fixed routes, each once."""
         return tuple(dict.fromkeys(route.lane for route in self.routes.get(request, ())))
 
-    def package_of(self, part: str) -> str | None:
-        """Package letter in a part's name, ``None`` where it does not say one."""
-        return split(part)[1]
-
 
 def split(part: str) -> tuple[str, str | None]:
     """A part without its package, and the package's letter: ``STM32F405RG`` is ``STM32F405xG``, ``R``."""

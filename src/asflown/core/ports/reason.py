@@ -20,7 +20,7 @@ class Reason:
     names
         Any one of them less, and the others of them go together.
     short_of
-        What there is too little of: ``DMA``, ``pace``, ``port``, ``pin``, ``flash``, or ``places``.
+        What there is too little of: ``DMA``, ``pace`` (of timers), ``flash``, ``protocol`` or ``place``.
     could_have
         Of each, what it could have of that, in words.
     why_not

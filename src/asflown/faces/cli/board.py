@@ -25,20 +25,13 @@ def new(name: str, /, *, processor: str, out: str | None = None, common: Common 
         The file to make (default: NAME.toml); it must not be there yet.
     """
     from asflown.app.boards import begin_board
-    from asflown.app.views.sheet import Sheet
+    from asflown.app.views.board_shown import begun_sheet
     from asflown.faces.cli.session import DONE, show
     from asflown.faces.wiring import processors, write_new
 
     text = begin_board(name, processor, processors())
     place = str(write_new(out or f"{name}.toml", text))
-    sheet = Sheet(
-        "Board",
-        (("board", name), ("processor", processor)),
-        f"{place} is begun. Take the marks away where the board leads something out.",
-        notes=("The board's maker says which pins go where; a meter on the unpowered board finds the rest.",),
-        next_act=(f"look whether it can be: asflown board check {place}",),
-    )
-    show(common, lambda: sheet, lambda: {"board": name, "file": place})
+    show(common, lambda: begun_sheet(name, processor, place), lambda: {"board": name, "file": place})
     return DONE
 
 
@@ -84,18 +77,17 @@ def add(file: str, /, *, common: Common = NO_OPTIONS) -> int:
         The description.
     """
     from asflown.app.boards import add_board
-    from asflown.app.views.board_shown import board_json, board_sheet
+    from asflown.app.views.board_shown import added_said, board_json, board_sheet
     from asflown.faces.cli.session import DONE, show, work_in
     from asflown.faces.wiring import processors, read_file
 
     added = add_board(work_in(common), *read_file(file), processors())
-    said = "is kept" if added.was_kept else "is as it was kept before"
     show(
         common,
         lambda: board_sheet(
             added.board,
             added.processor,
-            sentence=f"{added.board.name} {said}.",
+            sentence=added_said(added),
             next_act=("plan an aircraft's ports: asflown ports AIRCRAFT",),
         ),
         lambda: {**board_json(added.board, added.processor), "was_kept": added.was_kept},

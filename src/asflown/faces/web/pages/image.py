@@ -10,15 +10,9 @@ _NOT_SAID = "not said"
 
 def look(asked: Asked) -> Page:
     """What is needed to check an image."""
-    from asflown.app.views.sheet import Sheet
+    from asflown.app.views.image_shown import asked_sheet
 
-    sheet = Sheet(
-        "Image",
-        (),
-        "Check an image before it is written: each fact agrees, differs, or is not stated.",
-        notes=("Nothing is written to a board here.",),
-    )
-    return Page(sheet, acts=(_act(asked),))
+    return Page(asked_sheet(), acts=(_act(asked),))
 
 
 def _act(asked: Asked) -> Act:

@@ -81,6 +81,7 @@ def board(asked: Asked) -> Page:
 def add(asked: Asked) -> Go | Delivered:
     """Keep a description, or begin one."""
     from asflown.app.boards import add_board, begin_board
+    from asflown.app.views.board_shown import added_said
 
     sent, processors = asked.sent, asked.work.processors
     assert sent is not None
@@ -93,5 +94,4 @@ def add(asked: Asked) -> Go | Delivered:
     if brought is None:
         raise UsageError("no description was brought", next_step="choose the file")
     added = add_board(asked.work, *brought, processors)
-    said = "is kept" if added.was_kept else "is as it was kept before"
-    return Go(at("board", added.board.name), f"{added.board.name} {said}.")
+    return Go(at("board", added.board.name), added_said(added))

@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from asflown.adapters.rom_session import LoaderError, RomSession
 from asflown.core.image.processors import processor
-from asflown.core.load.rom_session import LoaderError, RomSession
 from asflown.demo.flash import SimulatedFlash
 from asflown.demo.rom_loader import SimulatedLoader
 
