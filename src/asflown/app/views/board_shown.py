@@ -28,18 +28,26 @@ def added_said(added: AddedBoard) -> str:
 
 def board_sheet(board: Board, processor: Processor, *, sentence: str, next_act: tuple[str, ...]) -> Sheet:
     """What is led out where."""
+    pads = {pin: f"{pin} (pad {name})" for name, pin in board.pads.items()}
+
+    def at(pin: str | None) -> str | None:
+        return None if pin is None else pads.get(pin, pin)
+
     rows = [
         *(
             (
                 port.name,
-                f"{port.unit}: {_lines(port.tx, port.rx)}",
+                f"{port.unit}: {_lines(at(port.tx), at(port.rx))}",
                 _serial_words(port.inverter, port.most_volts),
             )
             for port in board.serial
         ),
-        *((output.name, f"{output.pin}", output.timer or "any timer of the pin") for output in board.outputs),
-        *((entry.name, entry.pin, entry.measures or "any measure") for entry in board.inputs),
-        *((bus.name, f"{bus.unit}: clock {bus.clock}, data {bus.data}", "") for bus in board.buses),
+        *(
+            (output.name, at(output.pin) or "", output.timer or "any timer of the pin")
+            for output in board.outputs
+        ),
+        *((entry.name, at(entry.pin) or "", entry.measures or "any measure") for entry in board.inputs),
+        *((bus.name, f"{bus.unit}: clock {at(bus.clock)}, data {at(bus.data)}", "") for bus in board.buses),
         *((f"{used.name} (on the board)", ", ".join(used.units), ", ".join(used.dma)) for used in board.used),
     ]
     flash = "not stated" if board.kept_flash is None else f"{board.kept_flash} bytes of it kept"
