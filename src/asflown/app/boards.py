@@ -36,7 +36,7 @@ class Processors:
         if found is None:
             raise UsageError(
                 f"there is no table for the processor {part!r}",
-                next_step=f"known, without package: {', '.join(self.names())}",
+                next_step=f"give one of these, its package for x or x itself: {', '.join(self.names())}",
             )
         return found
 

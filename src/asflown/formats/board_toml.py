@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 #: Where the flash of all processors there are tables for begins (their reference manuals).
 FLASH_START = 0x08000000
 
+_LOOK = "look the part's name up on the chip"
+
 #: Loads the table of a part; ``None`` where there is none.
 LoadProcessor = Callable[[str], Processor | None]
 
@@ -44,7 +46,9 @@ def read(data: bytes, name: str, load: LoadProcessor, known: Collection[str] = (
         raise InputError(
             f"there is no table for the processor {written.processor!r}",
             where=_at(name, lines, ("processor",)),
-            next_step=f"known: {', '.join(known)}" if known else "look the part's name up on the chip",
+            next_step=f"write one of these, its package for x or x itself: {', '.join(known)}"
+            if known
+            else _LOOK,
         )
     board = _board(written, name, processor)
     faults = (
