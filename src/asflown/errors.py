@@ -94,6 +94,28 @@ class Damaged(AsflownError):
     exit_code = 6
 
 
+class DeviceError(AsflownError):
+    """A board did not do what was asked, or is not there any more: exit code 7.
+
+    Attributes
+    ----------
+    step
+        What was asked, e.g. ``erasing sector 3``.
+    trouble
+        ``refused``: it said no. ``not allowed``: it said no to the very command, as a protected flash does.
+        ``silent``: it said nothing. ``nonsense``: it said something else. ``lost``: the link is gone.
+    """
+
+    exit_code = 7
+
+    def __init__(
+        self, step: str, what: str, *, trouble: str = "nonsense", next_step: str | None = None
+    ) -> None:
+        super().__init__(f"{step}: {what}", next_step=next_step)
+        self.step = step
+        self.trouble = trouble
+
+
 class StoreError(AsflownError):
     """The store cannot be opened, read or written: exit code 7."""
 

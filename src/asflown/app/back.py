@@ -85,7 +85,7 @@ def prepare_back(work: Workplace, aircraft: str, deliver: Deliver | None = None)
     NeedsPerson
         When the way back is incomplete, or the refit has ended otherwise.
     """
-    ready = _ready(work, _can_go_back(work, aircraft))
+    ready = _ready(work, going_back(work, aircraft))
     job = ready.job
     if not ready.was_kept and not gates.is_passed(job.refit, GateName.WAY_BACK):
         job = _keep_way(work, job, ready.listing, file_names(job)[BACK], ready.way)
@@ -115,7 +115,7 @@ def shown_back(work: Workplace, aircraft: str) -> BackReady:
     NeedsPerson
         As :func:`prepare_back` does.
     """
-    return _ready(work, _can_go_back(work, aircraft))
+    return _ready(work, going_back(work, aircraft))
 
 
 def prove_back(work: Workplace, aircraft: str, reading: Reading) -> BackDone:
@@ -129,7 +129,7 @@ def prove_back(work: Workplace, aircraft: str, reading: Reading) -> BackDone:
     NeedsPerson
         When there is nothing to go back from.
     """
-    job = _can_go_back(work, aircraft)
+    job = going_back(work, aircraft)
     catalog = job.old.catalog if job.old else None
     record = keep_reading(work, job, reading, job.found.release)
     compared = compare_reading(
@@ -167,7 +167,14 @@ def prove_back(work: Workplace, aircraft: str, reading: Reading) -> BackDone:
     return BackDone(job, record, compared, is_back, sheet, work.clock.now(), rest, kept_rest, remarks)
 
 
-def _can_go_back(work: Workplace, aircraft: str) -> Job:
+def going_back(work: Workplace, aircraft: str) -> Job:
+    """The refit to go back from.
+
+    Raises
+    ------
+    NeedsPerson
+        When it has ended otherwise, or there was none.
+    """
     job = state.last_job(work, aircraft)
     if job.refit.state in (State.WENT_BACK, State.NOT_NOW):
         raise NeedsPerson(

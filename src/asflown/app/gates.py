@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 
+from asflown.core.load.journal import What
 from asflown.core.refit import Gate, GateName, Refit, State
 from asflown.errors import NeedsPerson, UsageError
 
@@ -57,6 +58,17 @@ NEXT_ACT: Mapping[State, str] = {
     State.NOT_NOW: "nothing is open",
 }
 
+_BACK_ON = "do not fly; put the rest of it back: asflown back {aircraft} --load"
+#: What a person does next where a board's flash is half written.
+HALF_LOADED: Mapping[What, str] = {
+    What.IMAGE: "do not fly; go on writing the image: asflown load {aircraft}; or put the old flash back:"
+    " asflown back {aircraft} --load",
+    What.OLD_FLASH: _BACK_ON,
+    What.OLD_IMAGE: _BACK_ON,
+}
+#: What a person does next when the old flash is on the board again.
+PUT_BACK = "save a listing from the board, and prove it: asflown back {aircraft} --readback LISTING"
+
 ANSWERS = ("passed", "failed", "impossible", "skipped")
 
 #: How a gate without an answer reads; it never counts as agreement.
@@ -76,6 +88,11 @@ def moved(refit: Refit, wanted: State) -> Refit:
     NeedsPerson
         When that state may not follow; says what can be done instead.
     """
+    if refit.is_half_loaded:
+        raise NeedsPerson(
+            f"the flash of {refit.aircraft}'s board is half written: do not fly; that comes before all else",
+            next_step=next_act(refit),
+        )
     if not may_become(refit.state, wanted):
         ways = sorted(state.value for state in NEXT[refit.state])
         says = f"from there it can become: {'; '.join(ways)}" if ways else "it has ended"
@@ -88,6 +105,11 @@ def moved(refit: Refit, wanted: State) -> Refit:
 
 def next_act(refit: Refit) -> str:
     """What a person does next, as a command."""
+    if refit.on_board is not None and refit.state is State.PARTLY_WRITTEN:
+        if refit.is_half_loaded:
+            return HALF_LOADED[refit.on_board.what].format(aircraft=refit.aircraft)
+        if refit.on_board.what is not What.IMAGE:
+            return PUT_BACK.format(aircraft=refit.aircraft)
     return NEXT_ACT[refit.state].format(aircraft=refit.aircraft)
 
 

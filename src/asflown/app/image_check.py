@@ -64,10 +64,21 @@ def check_files(wanted: Wanted, read_file: ReadFile, store: Callable[[], Store])
     InputError, UsageError
         When a file cannot be read as what it is, or there is no such board or release.
     """
+    to = flash_map(wanted.board, read_file, store)
+    return check_against(wanted, to, read_file, store)
+
+
+def check_against(wanted: Wanted, to: FlashMap, read_file: ReadFile, store: Callable[[], Store]) -> Checked:
+    """Check an image file against a board that was found already.
+
+    Raises
+    ------
+    InputError, UsageError
+        When a file cannot be read as what it is, or there is no such release.
+    """
     from asflown.core.image.check import Question, check
     from asflown.formats.image.reading import read
 
-    to = flash_map(wanted.board, read_file, store)
     at = to.raw_at if wanted.at is None else wanted.at
     data, name = read_file(wanted.image)
     image = read(data, name, at=at)

@@ -9,6 +9,7 @@ from typing import TypeVar
 from asflown.app.needs import Document, Store
 from asflown.core.aircraft import Aircraft
 from asflown.core.catalog import ChangeNotes, Release
+from asflown.core.load.journal import Load
 from asflown.core.logbook import Entry
 from asflown.core.record import Moment, Record
 from asflown.core.refit import Refit, State
@@ -277,6 +278,19 @@ def _none_open(store: Store, aircraft: str) -> NeedsPerson:
         f"no refit is open for {aircraft}: the last one, {last.id}, has ended ({last.state.value})",
         next_step=step,
     )
+
+
+def load_id(refit: str, number: int) -> str:
+    """``<refit>-load<number>``."""
+    return f"{refit}-load{number}"
+
+
+def loads(store: Store, refit: str) -> tuple[tuple[Load, Document], ...]:
+    """Every load of a refit with its revision, oldest first."""
+    made: list[tuple[Load, Document]] = []
+    while (found := _get(store, "load", load_id(refit, len(made) + 1), Load)) is not None:
+        made.append(found)
+    return tuple(made)
 
 
 def plan_id(refit: Refit, *, provisional: bool) -> str:

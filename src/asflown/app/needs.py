@@ -7,6 +7,8 @@ from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from typing import Any, Protocol
 
+from asflown.core.image.flash import Sector
+from asflown.core.load.told import Told
 from asflown.core.logbook import Entry
 from asflown.core.record import Original
 from asflown.errors import Fault
@@ -138,3 +140,65 @@ class Bring(Protocol):
         beside
             Names of files to read too where they stand beside the file.
         """
+
+
+class BootLoader(Protocol):
+    """A board in its boot loader. Every method raises `DeviceError` when it does not do what was asked."""
+
+    def connect(self) -> Told:
+        """Wake it and ask what it is."""
+
+    def read(self, at: int, count: int) -> bytes:
+        """Bytes of the flash."""
+
+    def erase(self, sector: Sector) -> None:
+        """Erase a sector."""
+
+    def write(self, at: int, data: bytes) -> None:
+        """Write one block of erased flash, at most as large as it told."""
+
+    def recover(self) -> None:
+        """Bring the talk back into step after something went wrong on the way."""
+
+    def leave(self, at: int) -> None:
+        """Start the firmware whose vector table lies there."""
+
+    def close(self) -> None:
+        """Let go of the port."""
+
+
+@dataclass(frozen=True, slots=True)
+class Plugged:
+    """A board, or what may be one, that is plugged in.
+
+    Attributes
+    ----------
+    name
+        What a person gives to choose it: ``usb:1-4``, ``/dev/ttyUSB0``.
+    says
+        What it is, in words.
+    """
+
+    name: str
+    says: str
+
+
+class Ports(Protocol):
+    """Where boards are plugged in."""
+
+    def plugged(self) -> tuple[Plugged, ...]:
+        """Every board in its USB boot loader, and every serial port that may lead to one."""
+
+    def open(self, name: str) -> BootLoader:
+        """The boot loader behind a port.
+
+        Raises
+        ------
+        DeviceError
+            When it cannot be opened.
+        UsageError
+            When there is no such port.
+        """
+
+    def seconds(self) -> float:
+        """Seconds of a clock that only goes forward."""

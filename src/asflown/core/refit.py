@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 
 from asflown.core.carry.settle import Decision
+from asflown.core.load.journal import What
 from asflown.core.plan import Purpose, Sealed
 from asflown.core.record import Original
 
@@ -98,6 +99,29 @@ class WriteOut:
     lines: tuple[tuple[int, str], ...] = ()
 
 
+@dataclass(frozen=True, slots=True)
+class OnBoard:
+    """What asflown itself did to the board's flash in a refit.
+
+    Attributes
+    ----------
+    load
+        Identifier of the last load.
+    before
+        The whole flash as it was before the first load of this refit: the way back.
+    is_half
+        Something was erased, and nothing is proven since.
+    was
+        Where the refit stood before that.
+    """
+
+    load: str
+    what: What
+    before: Original
+    is_half: bool
+    was: State
+
+
 @dataclass(frozen=True)
 class Refit:
     """One job: taking one aircraft from the release it has to another.
@@ -111,6 +135,8 @@ class Refit:
         the record of the proven aircraft in a sister copy.
     notes
         Change-note files a person gave for this refit, beside those that came with releases.
+    on_board
+        What was loaded to the board by asflown, ``None`` where nothing was.
     provisional_digest, final_digest
         Digests of the provisional and the final plan, where made.
     """
@@ -136,3 +162,9 @@ class Refit:
     not_now: str | None = None
     remarks: tuple[str, ...] = ()
     notes: tuple[Original, ...] = ()
+    on_board: OnBoard | None = None
+
+    @property
+    def is_half_loaded(self) -> bool:
+        """Whether the board's flash is half written."""
+        return self.on_board is not None and self.on_board.is_half

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from typing import Any
 
 
 @dataclass
@@ -14,6 +15,8 @@ class SimulatedFlash:
     ----------
     sectors
         Start and size of each.
+    memory
+        What it holds; anything with the face of a bytearray, a mapped file say.
     protected
         Whether reading is refused.
     write_protected
@@ -25,21 +28,27 @@ class SimulatedFlash:
     """
 
     sectors: tuple[tuple[int, int], ...]
+    memory: Any = None
     protected: bool = False
     write_protected: frozenset[int] = frozenset()
     stuck: frozenset[int] = frozenset()
-    erased: int = 0
-    written: int = 0
-    memory: bytearray = field(init=False)
+    erased: int = field(default=0, init=False)
+    written: int = field(default=0, init=False)
 
     def __post_init__(self) -> None:
         self.start = self.sectors[0][0]
-        self.memory = bytearray(b"\xff" * sum(size for _, size in self.sectors))
+        if self.memory is None:
+            self.memory = bytearray(b"\xff" * self.size)
+
+    @property
+    def size(self) -> int:
+        """Bytes in it."""
+        return sum(size for _, size in self.sectors)
 
     @property
     def end(self) -> int:
         """First address after it."""
-        return self.start + len(self.memory)
+        return self.start + self.size
 
     def put(self, at: int, data: bytes) -> None:
         """What was in it before."""
@@ -69,13 +78,15 @@ class SimulatedFlash:
 
     def write(self, at: int, data: bytes) -> bool:
         """Clear bits; whether it is allowed. A bit that is 0 stays 0 until its sector is erased."""
-        if not self.holds(at, len(data)) or self._sector(at) in self.write_protected:
+        if not self.holds(at, len(data)) or self.sector_of(at) in self.write_protected:
             return False
         self.written += 1
-        offset = at - self.start
-        for number, byte in enumerate(data):
-            self.memory[offset + number] &= byte
+        low = at - self.start
+        held = int.from_bytes(self.memory[low : low + len(data)], "big")
+        cleared = held & int.from_bytes(data, "big")
+        self.memory[low : low + len(data)] = cleared.to_bytes(len(data), "big")
         return True
 
-    def _sector(self, at: int) -> int:
+    def sector_of(self, at: int) -> int:
+        """Number of the sector an address lies in."""
         return next(number for number, (start, size) in enumerate(self.sectors) if start <= at < start + size)

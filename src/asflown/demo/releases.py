@@ -19,7 +19,7 @@ _TYPES = {
     "u8": "Uint8", "i8": "Int8", "u16": "Uint16", "i16": "Int16", "u32": "Uint32", "i32": "Int32",
 }  # fmt: skip
 #: Image: 1 KiB of vectors, then a block of words that names what it is for.
-_WORDS_AT = 1024
+WORDS_AT = 1024
 
 
 @cache
@@ -172,7 +172,7 @@ def _change(change: Change) -> Iterator[str]:
 
 
 def _image_words(firmware: Firmware) -> bytes:
-    words = (("board", _WORDS_AT, BOARD), ("version", _WORDS_AT + 32, f"marram {firmware.version}"))
+    words = (("board", WORDS_AT, BOARD), ("version", WORDS_AT + 32, f"marram {firmware.version}"))
     return "\n".join(
         f'[[word]]\nkind = "{kind}"\noffset = {offset}\nvalue = "{value}"\n' for kind, offset, value in words
     ).encode()

@@ -20,7 +20,9 @@ class SimulatedLoader:
     Attributes
     ----------
     refused
-        Commands that change protection and came nevertheless: asflown must never send them.
+        Commands that change protection or erase everything and came nevertheless: never to be sent.
+    started
+        Where the firmware was started, ``None`` while the loader runs.
     """
 
     def __init__(self, flash: SimulatedFlash, chip: int) -> None:
@@ -28,6 +30,7 @@ class SimulatedLoader:
         self.chip = chip
         self.awake = False
         self.refused: list[int] = []
+        self.started: int | None = None
         self._waiting = b""
         self._wanted: Callable[[], tuple[int, Callable[[bytes], bytes]]] = self._command
 
@@ -50,8 +53,7 @@ class SimulatedLoader:
         return answer
 
     def _command(self) -> tuple[int, Callable[[bytes], bytes]]:
-        # a lone wake-up byte is no command: it is refused at once
-        return (1, lambda _: _NACK) if self._waiting[:1] == b"\x7f" else (2, self._do)
+        return 2, self._do
 
     def _next(self, size: Callable[[], int], act: Callable[[bytes], bytes]) -> None:
         self._wanted = lambda: (size(), act)
@@ -64,26 +66,22 @@ class SimulatedLoader:
         code, check = part
         if code ^ check != 0xFF:
             return _NACK
+        if code in (0x63, 0x73, 0x82, 0x92):
+            self.refused.append(code)
         if code == 0x00:
             return _ACK + bytes((len(_KNOWN) - 1,)) + _KNOWN + _ACK
         if code == 0x02:
             return _ACK + b"\x01" + self.chip.to_bytes(2, "big") + _ACK
-        if code == 0x11:
-            if self.flash.protected:
-                return _NACK
-            self._next(lambda: 5, self._read_at)
-            return _ACK
-        if code == 0x31:
-            if self.flash.protected:
-                return _NACK
-            self._next(lambda: 5, self._write_at)
-            return _ACK
-        if code == 0x44:
-            self._next(self._erase_size, self._erase)
-            return _ACK
-        if code in (0x63, 0x73, 0x82, 0x92):
-            self.refused.append(code)
-        return _NACK
+        then: dict[int, tuple[Callable[[], int], Callable[[bytes], bytes]]] = {
+            0x11: (lambda: 5, self._read_at),
+            0x21: (lambda: 5, self._go),
+            0x31: (lambda: 5, self._write_at),
+            0x44: (self._erase_size, self._erase),
+        }
+        if code not in then or (self.flash.protected and code != 0x44):
+            return _NACK
+        self._next(*then[code])
+        return _ACK
 
     @staticmethod
     def _adds_up(part: bytes) -> bool:
@@ -104,6 +102,14 @@ class SimulatedLoader:
         self._next(lambda: 2, give)
         return _ACK
 
+    def _go(self, part: bytes) -> bytes:
+        at = int.from_bytes(part[:4], "big")
+        if not self._adds_up(part) or not self.flash.holds(at, 8):
+            return self._done(_NACK)
+        self.started = at
+        self.awake = False
+        return self._done(_ACK)
+
     def _write_at(self, part: bytes) -> bytes:
         at = int.from_bytes(part[:4], "big")
         if not self._adds_up(part) or not self.flash.holds(at, 1) or at % 4:
@@ -123,7 +129,12 @@ class SimulatedLoader:
         return 3 if count >= 0xFFF0 else 2 + 2 * (count + 1) + 1
 
     def _erase(self, part: bytes) -> bytes:
-        if len(part) < 5 or not self._adds_up(part):
+        if not self._adds_up(part):
+            return self._done(_NACK)
+        if part == b"\xff\xff\x00":  # everything: asflown must never send it
+            self.refused.append(0x44)
+            return self._done(_ACK if self.flash.erase(range(len(self.flash.sectors))) else _NACK)
+        if len(part) < 5:
             return self._done(_NACK)
         numbers = [int.from_bytes(part[n : n + 2], "big") for n in range(2, len(part) - 1, 2)]
         return self._done(_ACK if self.flash.erase(numbers) else _NACK)

@@ -58,6 +58,7 @@ COMMANDS: tuple[Command, ...] = (
     Command("field", "field:app", "one file for the phone: cards, test card, way back", WRITE),
     Command("gate", "gate:gate", "answer what must be looked at on the way", WRITE),
     Command("write-out", "writeout:writeout", "write out the listing to write, and the way back", WRITE),
+    Command("load", "load:load", "write the image to the board, and read it back", WRITE),
     Command("replies", "replies:replies", "lay the terminal's replies beside what was written", WRITE),
     Command(
         "readback", "readback:readback", "compare a new listing with the plan: as left = as planned", WRITE

@@ -28,6 +28,7 @@ def demo(
     fly: str | None = None,
     rock: str | None = None,
     seed: int = 12,
+    board: Annotated[bool, Parameter(negative=())] = False,
     common: Common = NO_OPTIONS,
 ) -> int:
     """Build and run the worked example in a fresh folder, and narrate it.
@@ -53,6 +54,8 @@ def demo(
         settings of this listing of its new release.
     seed
         With --fly or --rock: another number, another log.
+    board
+        Only write the flash of a simulated board there, with the images of both releases, to try loading.
     """
     if common.as_json:
         raise UsageError(
@@ -67,6 +70,8 @@ def demo(
         return _fly_listing(root, fly, seed, common)
     if rock is not None:
         return _rock_listing(root, rock, seed, common)
+    if board:
+        return _write_board(root, common)
     say(f"The worked example, in {root.name}/", plain=common.plain)
     before = Path.cwd()
     os.chdir(root)
@@ -83,6 +88,18 @@ def _fly(root: Path, common: Common) -> int:
     (root / "flight.csv").write_bytes(demo_flight())
     say(f"{root.name}/flight.csv: a simulated flight of an invented quadrotor", plain=common.plain)
     say(f"next: asflown flight look {root.name}/flight.csv", plain=common.plain)
+    return 0
+
+
+def _write_board(root: Path, common: Common) -> int:
+    """Write the flash of a simulated board, and the images for it."""
+    from asflown.faces.wiring import demo_board
+
+    for path, data in demo_board().items():
+        (root / path).write_bytes(data)
+    flash = f"{root.name}/plover.flash"
+    say(f"{flash}: the flash of a simulated board, and two images beside it", plain=common.plain)
+    say(f"next: asflown load IMAGE --port simulated:usb:{flash}", plain=common.plain)
     return 0
 
 

@@ -14,6 +14,7 @@ from asflown.app.workplace import Workplace
 if TYPE_CHECKING:
     from asflown.adapters.log_file import LogBytes, LogFile
     from asflown.app.boards import Processors
+    from asflown.app.needs import Ports
 
 _FIGURES_STEP = "give another folder, or --force to write over them"
 
@@ -175,6 +176,30 @@ def write_folder(path: str, files: Mapping[str, bytes]) -> Path:
     from asflown.adapters.folders import write_folder
 
     return write_folder(path, files)
+
+
+def ports(speed: int | None = None) -> Ports:
+    """Where boards are plugged in: this machine's ports, and simulated boards whose flash is a file.
+
+    Parameters
+    ----------
+    speed
+        Of serial lines, bits a second; ``None``: the usual one.
+    """
+    from asflown.faces.wiring.ports import AllPorts
+
+    return AllPorts(speed)
+
+
+def demo_board() -> Mapping[str, bytes]:
+    """The flash of a simulated board that has the old release, and the images of both releases."""
+    from asflown.demo import images
+    from asflown.demo.scenario import NEW_RELEASE, OLD_RELEASE
+
+    return {
+        "plover.flash": images.flash(OLD_RELEASE),
+        **{f"{release}.bin": images.image(release) for release in (OLD_RELEASE, NEW_RELEASE)},
+    }
 
 
 def demo_story() -> Generator[Any, Any, None]:

@@ -1,0 +1,1 @@
+"""Boards by wire: finding them, and talking with their boot loaders. No judgement."""

@@ -1,0 +1,197 @@
+"""A talk with the processor's serial boot loader, over any line of bytes (AN3155)."""
+
+from __future__ import annotations
+
+from typing import Protocol
+
+from asflown.core.image.flash import Sector
+from asflown.core.load import rom_serial
+from asflown.core.load.rom_serial import ACK, NACK, Command
+from asflown.core.load.told import Told
+from asflown.errors import DeviceError
+
+#: Seconds to wait for an answer; erasing 256 KiB may take 4 s (data sheets, from memory).
+ANSWER, ERASING = 1.0, 12.0
+#: Bytes that fill up what a loader may still wait for: at most 256 sectors' numbers and a checksum.
+_FILL, _LONGEST = b"\xff" * 16, 2 * 256 + 3
+#: How long the answer to a few filling bytes may take, s.
+_SHORT = 0.05
+
+
+class Line(Protocol):
+    """A line of bytes: 8 data bits, even parity, 1 stop bit."""
+
+    def send(self, data: bytes) -> None:
+        """Send all of it."""
+
+    def receive(self, count: int, seconds: float) -> bytes:
+        """Up to this many bytes, fewer when the time is over."""
+
+    def close(self) -> None:
+        """Let go of it."""
+
+
+class RomSession:
+    """Reads, erases and writes flash by the loader. It sends nothing that changes protection.
+
+    Raises
+    ------
+    DeviceError
+        From every method, when the loader refuses, is silent, or answers nonsense.
+    """
+
+    def __init__(self, line: Line) -> None:
+        self.line = line
+        self._extended = True
+
+    def connect(self, tries: int = 3) -> Told:
+        """Wake the loader and ask what it is.
+
+        A loader that is awake already takes the waking byte for half a command, and refuses the second.
+        """
+        step = "waking the loader"
+        for _ in range(2 * tries):
+            self.line.send(bytes((rom_serial.INIT,)))
+            answer = self.line.receive(1, ANSWER)
+            if answer == bytes((ACK,)):
+                break
+            if answer:  # awake, perhaps in the middle of something
+                self.recover()
+                break
+        else:
+            raise DeviceError(step, f"no answer to {2 * tries} calls", trouble="silent", next_step=_NOT_AWAKE)
+        return self._asked()
+
+    def _asked(self) -> Told:
+        """Version, commands and chip; asked again where the answer came to harm on the way."""
+        for left in (2, 1, 0):
+            try:
+                return self._ask_once()
+            except DeviceError as error:
+                if not left or error.trouble == "lost":
+                    raise
+                self.recover()
+        raise AssertionError
+
+    def _ask_once(self) -> Told:
+        body = self._listed("asking for its commands", Command.GET)
+        chip = self._listed("asking for the chip", Command.GET_ID)
+        if not body or len(chip) != 2:
+            raise DeviceError("asking what it is", "an answer that is too short")
+        self._extended = Command.EXTENDED_ERASE in body[1:]
+        version = f"{body[0] >> 4}.{body[0] & 15}"
+        return Told("serial boot loader", version, int.from_bytes(chip, "big"), block=rom_serial.BLOCK)
+
+    def recover(self) -> None:
+        """Bring the talk into step: fill up what the loader waits for until it refuses, then ask.
+
+        Filling bytes are 0xFF: a write they would complete by chance clears no bit, and an erase they would
+        complete names no sector there is.
+        """
+        step = "bringing the talk with the loader back into step"
+        for _ in range(4):
+            self._drain()
+            for _ in range(_LONGEST // len(_FILL) + 1):
+                self.line.send(_FILL)
+                if self.line.receive(1, _SHORT):
+                    break
+            self._drain()
+            if self._is_in_step():
+                return
+        raise DeviceError(step, "it does not come back", trouble="silent", next_step=_NOT_AWAKE)
+
+    def _is_in_step(self) -> bool:
+        """Whether a harmless question is answered in full; a byte that may wait is completed first."""
+        self.line.send(rom_serial.command(Command.GET))
+        answer = self.line.receive(1, ANSWER)
+        if answer == bytes(
+            (NACK,)
+        ):  # the first byte completed half a command; its complement is half a one now
+            self._drain()
+            self.line.send(_FILL[:1])
+            self._drain()
+            return False
+        if answer != bytes((ACK,)):
+            return False
+        size = self.line.receive(1, ANSWER)
+        rest = self.line.receive(size[0] + 2, ANSWER) if size else b""
+        return len(rest) == (size[0] + 2 if size else -1) and rest[-1:] == bytes((ACK,)) and rest[:1] != b""
+
+    def _drain(self) -> None:
+        while self.line.receive(256, _SHORT):
+            pass
+
+    def read(self, at: int, count: int) -> bytes:
+        """Bytes of the memory, in blocks of 256. A protected flash refuses the command itself."""
+        made = bytearray()
+        while len(made) < count:
+            size = min(rom_serial.BLOCK, count - len(made))
+            step = f"reading {size} bytes at 0x{at + len(made):08X}"
+            self._ask(step, rom_serial.command(Command.READ), is_command=True)
+            self._ask(step, rom_serial.address(at + len(made)))
+            self._ask(step, rom_serial.read_size(size))
+            made += self._bytes(step, size)
+        return bytes(made)
+
+    def erase(self, sector: Sector) -> None:
+        """Erase a sector.
+
+        Raises
+        ------
+        DeviceError
+            Also where the loader knows only the older erase, whose sector numbers have one byte.
+        """
+        step = f"erasing sector {sector.number}"
+        if not self._extended:
+            raise DeviceError(step, "the loader knows no erase by numbers of two bytes", trouble="refused")
+        self._ask(step, rom_serial.command(Command.EXTENDED_ERASE), is_command=True)
+        self._ask(step, rom_serial.erase_sectors([sector.number]), seconds=ERASING)
+
+    def write(self, at: int, data: bytes) -> None:
+        """Write up to 256 bytes; they are filled up with erased bytes to a multiple of 4."""
+        step = f"writing {len(data)} bytes at 0x{at:08X}"
+        self._ask(step, rom_serial.command(Command.WRITE), is_command=True)
+        self._ask(step, rom_serial.address(at))
+        self._ask(step, rom_serial.write_block(rom_serial.padded(data)))
+
+    def leave(self, at: int) -> None:
+        """Start the firmware whose vector table lies at an address."""
+        step = f"starting what lies at 0x{at:08X}"
+        self._ask(step, rom_serial.command(Command.GO), is_command=True)
+        self._ask(step, rom_serial.address(at))
+
+    def close(self) -> None:
+        """Let go of the port."""
+        self.line.close()
+
+    def _ask(self, step: str, data: bytes, *, seconds: float = ANSWER, is_command: bool = False) -> None:
+        self.line.send(data)
+        answer = self.line.receive(1, seconds)
+        if answer == bytes((ACK,)):
+            return
+        if answer == bytes((NACK,)):
+            raise DeviceError(step, "refused", trouble="not allowed" if is_command else "refused")
+        if answer:
+            raise DeviceError(step, f"answered 0x{answer[0]:02X}")
+        raise DeviceError(step, f"no answer in {seconds:g} s", trouble="silent")
+
+    def _bytes(self, step: str, count: int) -> bytes:
+        data = self.line.receive(count, ANSWER + count / 1000)
+        if len(data) < count:
+            raise DeviceError(step, f"{len(data)} of {count} bytes came", trouble="silent")
+        return data
+
+    def _listed(self, step: str, code: Command) -> bytes:
+        """The bytes of an answer that begins with their number less one and ends in ACK."""
+        self._ask(step, rom_serial.command(code), is_command=True)
+        count = self._bytes(step, 1)[0] + 1
+        data = self._bytes(step, count)
+        if self.line.receive(1, ANSWER) != bytes((ACK,)):
+            raise DeviceError(step, "the answer has no end")
+        return data
+
+
+_NOT_AWAKE = (
+    "bring the board into its boot loader again (unplug it, hold the boot button, plug it in), then run the"
+    " same command; asflown host-check says how"
+)

@@ -1,0 +1,1 @@
+"""Writing an image to a board, and putting the old flash back."""
