@@ -50,7 +50,10 @@ class SimulatedDfu:
                 runs[-1] = (runs[-1][0] + 1, size)
             else:
                 runs.append((1, size))
-        said = ",".join(f"{count:02d}*{size // 1024:03d}Kg" for count, size in runs)
+        said = ",".join(
+            f"{count:02d}*{size // 1024:03d}Kg" if size % 1024 == 0 else f"{count:02d}*{size:03d}Bg"
+            for count, size in runs
+        )
         return f"@Internal Flash  /0x{self.flash.start:08X}/{said}"
 
     def power_up(self) -> None:

@@ -97,16 +97,26 @@ class DfuSession:
         self._pointer = None
         step = "bringing the device to idle"
         for _ in range(20):
-            status = self._status(step)
-            if status.state is State.IDLE:
-                return
-            if status.state is State.ERROR:
-                self.pipe.send(Request.CLRSTATUS, 0, b"")
-            elif status.state in (State.DNBUSY, State.MANIFEST):
-                self.pause(max(status.wait, 0.001))
-            else:
-                self.pipe.send(Request.ABORT, 0, b"")
+            try:
+                if self._is_idle(step):
+                    return
+            except DeviceError as error:
+                if error.trouble == "lost":
+                    raise
         raise DeviceError(step, "it does not become idle", next_step=_NOT_THERE)
+
+    def _is_idle(self, step: str) -> bool:
+        """Whether it is idle; else it is brought one state nearer to it."""
+        status = self._status(step)
+        if status.state is State.IDLE:
+            return True
+        if status.state is State.ERROR:
+            self.pipe.send(Request.CLRSTATUS, 0, b"")
+        elif status.state in (State.DNBUSY, State.MANIFEST):
+            self.pause(max(status.wait, 0.001))
+        else:
+            self.pipe.send(Request.ABORT, 0, b"")
+        return False
 
     def read(self, at: int, count: int) -> bytes:
         """Bytes of the flash, in blocks of the transfer size."""

@@ -12,8 +12,10 @@ from asflown.errors import DeviceError
 
 #: Seconds to wait for an answer; erasing 256 KiB may take 4 s (data sheets, from memory).
 ANSWER, ERASING = 1.0, 12.0
-#: Bytes that fill up what a loader may still wait for: at most 256 sectors' numbers and a checksum.
-_FILL, _LONGEST = b"\xff" * 16, 2 * 256 + 3
+#: Bytes that fill up what a loader may still wait for: a block with its checksum by small pieces;
+#: where a spoilt byte made it wait for 65,536 sectors' numbers, those by large ones.
+_FILL = b"\xff" * 16
+_PIECES = (*[_FILL] * 18, *[_FILL * 32] * 257)
 #: How long the answer to a few filling bytes may take, s.
 _SHORT = 0.05
 
@@ -63,24 +65,31 @@ class RomSession:
         return self._asked()
 
     def _asked(self) -> Told:
-        """Version, commands and chip; asked again where the answer came to harm on the way."""
-        for left in (2, 1, 0):
+        """Version, commands and chip; asked until two answers agree, since nothing guards them on the way."""
+        last: Told | None = None
+        for left in reversed(range(5)):
             try:
-                return self._ask_once()
+                told = self._ask_once()
             except DeviceError as error:
                 if not left or error.trouble == "lost":
                     raise
                 self.recover()
-        raise AssertionError
+                continue
+            if told == last:
+                self._extended = Command.EXTENDED_ERASE in told.commands
+                return told
+            last = told
+        raise DeviceError("asking what it is", "no two answers in a row agree")
 
     def _ask_once(self) -> Told:
         body = self._listed("asking for its commands", Command.GET)
         chip = self._listed("asking for the chip", Command.GET_ID)
         if not body or len(chip) != 2:
             raise DeviceError("asking what it is", "an answer that is too short")
-        self._extended = Command.EXTENDED_ERASE in body[1:]
         version = f"{body[0] >> 4}.{body[0] & 15}"
-        return Told("serial boot loader", version, int.from_bytes(chip, "big"), block=rom_serial.BLOCK)
+        commands = tuple(sorted(body[1:]))
+        chip_id = int.from_bytes(chip, "big")
+        return Told("serial boot loader", version, chip_id, block=rom_serial.BLOCK, commands=commands)
 
     def recover(self) -> None:
         """Bring the talk into step: fill up what the loader waits for until it refuses, then ask.
@@ -91,8 +100,8 @@ class RomSession:
         step = "bringing the talk with the loader back into step"
         for _ in range(4):
             self._drain()
-            for _ in range(_LONGEST // len(_FILL) + 1):
-                self.line.send(_FILL)
+            for piece in _PIECES:
+                self.line.send(piece)
                 if self.line.receive(1, _SHORT):
                     break
             self._drain()

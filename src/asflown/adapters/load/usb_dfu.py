@@ -118,7 +118,7 @@ def _own_flash(found: Found) -> tuple[Any, str]:
             texts.append(text)
             if dfuse.name_of(text) == _OWN_FLASH:
                 return interface, text
-    except (usb.core.USBError, NotImplementedError, ValueError) as error:
+    except (usb.core.USBError, RuntimeError, ValueError) as error:
         raise _refused(found.name, error) from None
     raise DeviceError(
         f"opening {found.name}",
@@ -150,7 +150,7 @@ class UsbPipe:
         try:
             usb.util.claim_interface(device, self.number)
             device.set_interface_altsetting(self.number, interface.bAlternateSetting)
-        except (usb.core.USBError, NotImplementedError) as error:
+        except (usb.core.USBError, RuntimeError) as error:
             raise _refused(name, error) from None
 
     def send(self, request: int, value: int, data: bytes) -> None:

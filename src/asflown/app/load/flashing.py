@@ -6,7 +6,7 @@ off anywhere goes on by the same three steps.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from typing import TypeVar
 
 from asflown.app.load.progress import Say, Step
@@ -38,18 +38,24 @@ class Flashing:
     written
         Bytes written so far.
     sectors
-        Numbers of the sectors erased so far.
+        Numbers of the sectors erased so far; those a load that was cut off may have erased too.
     again
         How often something had to be done again because of the link.
     """
 
     def __init__(
-        self, loader: BootLoader, told: Told, flash: Flash, seconds: Callable[[], float], say: Say
+        self,
+        loader: BootLoader,
+        told: Told,
+        flash: Flash,
+        seconds: Callable[[], float],
+        say: Say,
+        erased: Collection[int] = (),
     ) -> None:
         self.loader, self.told, self.flash = loader, told, flash
         self.seconds, self.say = seconds, say
         self.written, self.again = 0, 0
-        self.sectors: list[int] = []
+        self.sectors = list(erased)
         self._begun = 0.0
 
     def look(self, what: str, expected: Held | None = None) -> Held:
@@ -101,20 +107,20 @@ class Flashing:
             When it does not come to hold it.
         """
         for number in range(ROUNDS):
-            wants = target.to_write(held)
+            wants = target.to_write(held, self.sectors)
             if not wants:
                 return held
             if not number:
                 before_erasing()
             self._write(wants, target)
             held = self.look("reading back", _expected(held, wants))
-        want = target.differing(held)
+        want = target.differing(held, self.sectors)
         if not want:
             return held
         at = want[0].first_difference(held.of(want[0].sector))
         raise DeviceError(
             f"reading sector {want[0].sector.number} back",
-            f"it holds something else at 0x{at or 0:08X}, after {ROUNDS} rounds of writing",
+            f"it holds something else at 0x{at:08X}, after {ROUNDS} rounds of writing",
             trouble="refused",
             next_step=_WORN,
         )

@@ -64,7 +64,7 @@ def load_image(
     DeviceError
         When the board does not do what it should; the message says what state it is in.
     """
-    return _run(work, prepare_image(work, aircraft, ask, read_file), ask, ports, say)
+    return run(work, prepare_image(work, aircraft, ask, read_file), ask, ports, say)
 
 
 def load_back(
@@ -77,7 +77,7 @@ def load_back(
     NeedsPerson, DoesNotFit, UsageError, InputError, DeviceError
         As `load_image` does.
     """
-    return _run(work, prepare_back(work, going_back(work, aircraft), ask, read_file), ask, ports, say)
+    return run(work, prepare_back(work, going_back(work, aircraft), ask, read_file), ask, ports, say)
 
 
 def chosen_port(ports: Ports, said: str | None) -> str:
@@ -106,14 +106,23 @@ def chosen_port(ports: Ports, said: str | None) -> str:
     )
 
 
-def _run(work: Workplace, prepared: Prepared, ask: Ask, ports: Ports, say: Say) -> Loaded:
+def run(work: Workplace, prepared: Prepared, ask: Ask, ports: Ports, say: Say) -> Loaded:
+    """Bring a board's flash to what was prepared.
+
+    Raises
+    ------
+    NeedsPerson, DoesNotFit, UsageError
+        When no board, another board, or a protected one is there.
+    DeviceError
+        When the board does not do what it should; the message says what state it is in.
+    """
     port = chosen_port(ports, ask.port)
     loader = ports.open(port)
-    run = _Run(work, prepared, loader, ports, port, say)
+    one = _Run(work, prepared, loader, ports, port, say)
     try:
-        return run.through(ask)
+        return one.through(ask)
     except DeviceError as error:
-        raise run.told_how_it_stands(error) from None
+        raise one.told_how_it_stands(error) from None
     finally:
         loader.close()
 
@@ -141,11 +150,12 @@ class _Run:
                 faults=tuple(Fault(text) for text in wrong),
                 next_step="plug in the aircraft's own board; or correct its description",
             )
-        flashing = Flashing(self.loader, told, flash, self.ports.seconds, self.say)
+        maybe = () if prepared.half is None else [want.sector.number for want in prepared.target.wants]
+        flashing = Flashing(self.loader, told, flash, self.ports.seconds, self.say, maybe)
         held = self._looked(flashing)
         self._same_board(held, ask)
         load = self._kept(told, held)
-        is_there = not prepared.target.to_write(held)
+        is_there = not prepared.target.to_write(held, maybe)
         flashing.bring(prepared.target, held, lambda: self._half(load))
         self._proven(flashing)
         assert self.load is not None

@@ -6,7 +6,7 @@ written half-way has no vector table and starts neither the old firmware nor a m
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass
 
 from asflown.core.image.flash import FlashMap, Region, Sector
@@ -33,18 +33,18 @@ class Want:
     parts: tuple[tuple[int, int], ...]
 
     def holds(self, found: bytes) -> bool:
-        """Whether a sector's content is what is wanted."""
-        return self.first_difference(found) is None
+        """Whether a sector's content is what is wanted, where anything is wanted."""
+        parts = ((start - self.sector.start, end - self.sector.start) for start, end in self.parts)
+        return all(found[low:high] == self.data[low:high] for low, high in parts)
 
-    def first_difference(self, found: bytes) -> int | None:
-        """The lowest address that holds something else, ``None`` where none does."""
-        for start, end in self.parts:
-            low, high = start - self.sector.start, end - self.sector.start
-            if found[low:high] != self.data[low:high]:
-                pairs = zip(found[low:high], self.data[low:high], strict=False)
-                same = next((n for n, (a, b) in enumerate(pairs) if a != b), len(found) - low)
-                return start + same
-        return None
+    def is_in(self, found: bytes) -> bool:
+        """Whether all of the sector is as it is after erasing and writing."""
+        return found == self.data
+
+    def first_difference(self, found: bytes) -> int:
+        """The lowest address that holds something else; one past the sector where none does."""
+        pairs = zip(found, self.data, strict=True)
+        return self.sector.start + next((n for n, (a, b) in enumerate(pairs) if a != b), self.sector.size)
 
     def blocks(self, size: int) -> Iterator[tuple[int, bytes]]:
         """Address and bytes of each block that is not erased bytes alone."""
@@ -70,13 +70,24 @@ class Target:
     wants: tuple[Want, ...]
     vectors: int
 
-    def differing(self, held: Held) -> tuple[Want, ...]:
-        """The sectors that do not hold what is wanted."""
-        return tuple(want for want in self.wants if not want.holds(held.of(want.sector)))
+    def differing(self, held: Held, erased: Collection[int] = ()) -> tuple[Want, ...]:
+        """The sectors that do not hold what is wanted.
 
-    def to_write(self, held: Held) -> tuple[Want, ...]:
+        Parameters
+        ----------
+        erased
+            Numbers of sectors that this load erased: what it did not write there must still be erased bytes.
+        """
+
+        def is_so(want: Want) -> bool:
+            found = held.of(want.sector)
+            return want.is_in(found) if want.sector.number in erased else want.holds(found)
+
+        return tuple(want for want in self.wants if not is_so(want))
+
+    def to_write(self, held: Held, erased: Collection[int] = ()) -> tuple[Want, ...]:
         """The sectors to erase and write: those that differ, and with any of them the vectors' one."""
-        differing = self.differing(held)
+        differing = self.differing(held, erased)
         if not differing:
             return ()
         first = self.with_vectors

@@ -26,6 +26,8 @@ class Told:
         Most bytes of one write.
     can_read
         Whether it gives the flash out.
+    commands
+        Codes of the commands it knows, where it lists them.
     """
 
     protocol: str
@@ -34,6 +36,7 @@ class Told:
     sectors: tuple[Sector, ...] | None = None
     block: int = 256
     can_read: bool = True
+    commands: tuple[int, ...] = ()
 
     @property
     def said(self) -> str:
