@@ -93,7 +93,7 @@ def prepare_back(work: Workplace, aircraft: str, deliver: Deliver | None = None)
 
 
 def _ready(work: Workplace, job: Job) -> BackReady:
-    way = way_back(job.found, job.old, job.aircraft)
+    way = way_back(job.found, job.old, job.aircraft, flash=job.refit.old_flash)
     made = job.refit.write_out
     if made is not None:
         data = work.store.original(made.back_listing.sha256)

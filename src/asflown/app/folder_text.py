@@ -85,9 +85,14 @@ def go_back_text(job: Job, way: WayBack, names: Mapping[str, str]) -> str:
 
 
 def _go_back(job: Job, way: WayBack, back: str) -> list[str]:
+    by_load = (
+        f"asflown kept the whole old flash: asflown back {job.aircraft.id} --load does steps 1 and 2, and"
+        " brings the settings back with it."
+    )
     return [
         "GO BACK (in this order)",
         *_filled(_PROPS),
+        *(_filled(by_load) if job.refit.old_flash else ()),
         *_numbered(
             "Erase the board's stored settings.",
             f"Write the old image ({job.found.release or 'release not stated'}).",

@@ -13,6 +13,7 @@ from asflown.app.private import Private, private_of
 from asflown.app.reduced import reduced_record
 from asflown.app.workplace import Workplace
 from asflown.core.aircraft import Aircraft
+from asflown.core.load.journal import Load
 from asflown.core.logbook import Entry
 from asflown.core.plan import Plan
 from asflown.core.record import Original, Record
@@ -32,7 +33,7 @@ Cover = Callable[["HandedOver"], Mapping[str, bytes]]
 LAYOUT = 1
 
 #: Kinds that hold too much to be reduced: left out whole unless what is private is wanted.
-WHOLE_KINDS = ("refit", "plan")
+WHOLE_KINDS = ("refit", "plan", "load")
 
 #: What a sealed input's name begins with, and the kind of document it is.
 SEALED_KINDS = {"release": "release", "record": "record", "factory record": "record"}
@@ -199,6 +200,8 @@ def _named(store: Store, aircraft: str) -> Iterator[tuple[str, str]]:
         yield "refit", refit.id
         for id in plans.plan_ids(refit):
             yield "plan", id
+        for load, _ in kept.loads(store, refit.id):
+            yield "load", load.id
         yield "release", refit.to_release
         yield "release", refit.from_release or ""
         yield "record", refit.source or ""
@@ -229,7 +232,7 @@ def originals_of(document: Document) -> tuple[Original, ...]:
     Damaged
         When the document cannot be read.
     """
-    if document.kind not in ("record", "refit", "release", "evidence"):
+    if document.kind not in ("record", "refit", "release", "evidence", "load"):
         return ()
     if document.kind == "evidence":
         from asflown.app.flights.keep import ORIGINAL
@@ -238,6 +241,9 @@ def originals_of(document: Document) -> tuple[Original, ...]:
         return (Original(log.sha256, log.size, log.name, ORIGINAL),) if log.is_kept else ()
     if document.kind == "record":
         return documents.load(document.body, Record).originals
+    if document.kind == "load":
+        load = documents.load(document.body, Load)
+        return (load.wanted, load.before)
     if document.kind == "refit":
         refit = documents.load(document.body, Refit)
         made = refit.write_out

@@ -253,6 +253,7 @@ def _path_of(item: Mapping[str, Any]) -> str:
 
 def _check_documents(payload: Mapping[str, bytes], index: list[dict[str, Any]], name: str) -> None:
     from asflown.core.catalog import Release
+    from asflown.core.load.journal import Load
     from asflown.core.plan import Plan
     from asflown.core.study.kept import FlightEvidence
 
@@ -262,6 +263,7 @@ def _check_documents(payload: Mapping[str, bytes], index: list[dict[str, Any]], 
         "release": Release,
         "refit": Refit,
         "plan": Plan,
+        "load": Load,
         "evidence": FlightEvidence,
     }
     faults = []

@@ -96,7 +96,9 @@ def _read_back(work: Workplace, job: Job) -> Plan:
     if job.refit.state is State.PARTLY_WRITTEN:
         raise NeedsPerson(
             f"{job.refit.aircraft} is partly written: do not fly, and nothing is signed",
-            next_step="write the rest (asflown write-out --rest FILE) and read it back, or go back: "
+            next_step=gates.next_act(job.refit)
+            if job.refit.on_board
+            else "write the rest (asflown write-out --rest FILE) and read it back, or go back: "
             f"asflown back {job.refit.aircraft}",
         )
     gates.require(

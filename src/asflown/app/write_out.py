@@ -82,7 +82,7 @@ def write_out(
     job = state.open_job(work, aircraft)
     plan = check_seal(work.store, job.refit)
     check_ready(plan)
-    way = way_back(job.found, job.old, job.aircraft)
+    way = way_back(job.found, job.old, job.aircraft, flash=job.refit.old_flash)
     check_way(way)
     refit = state.become(job.refit, State.WRITTEN_OUT)
     everything, why = _extent(plan, job.new, everything)
@@ -137,7 +137,7 @@ def written_again(work: Workplace, aircraft: str) -> WrittenOut:
     plan = state.written_plan(work.store, job.refit)
     made = job.refit.write_out
     assert made is not None
-    way = way_back(job.found, job.old, job.aircraft)
+    way = way_back(job.found, job.old, job.aircraft, flash=job.refit.old_flash)
     chosen = selection(plan, job.new, made.everything)
     names = file_names(job)
     files = {

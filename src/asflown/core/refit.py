@@ -165,6 +165,11 @@ class Refit:
     on_board: OnBoard | None = None
 
     @property
+    def old_flash(self) -> Original | None:
+        """The flash as it was before this refit loaded anything, ``None`` where it was not read."""
+        return None if self.on_board is None else self.on_board.before
+
+    @property
     def is_half_loaded(self) -> bool:
         """Whether the board's flash is half written."""
         return self.on_board is not None and self.on_board.is_half

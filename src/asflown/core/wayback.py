@@ -12,7 +12,7 @@ from asflown.core.carry.readback import Wanted
 from asflown.core.carry.sides import OldSide, old_side
 from asflown.core.catalog import Catalog, Consequence, Release
 from asflown.core.finding import Finding
-from asflown.core.record import Extent, Key, Record
+from asflown.core.record import Extent, Key, Original, Record
 from asflown.core.values import same_value
 
 #: The order of going back. Each step names the one thing that makes it safe or checkable.
@@ -23,6 +23,16 @@ STEPS = (
     "write the go-back listing, and store it",
     "restart the board and save a new listing: the read-back",
     "compare it: asflown back --readback LISTING",
+)
+
+#: The same where asflown read the flash back before it loaded anything.
+STEPS_BY_LOAD = (
+    "take the propellers off and unplug the pack; power the board from USB alone",
+    "bring the board into its boot loader (hold its boot button while plugging it in)",
+    "put the old flash back, settings too: asflown back AIRCRAFT --load",
+    "restart the board and save a new listing: the read-back",
+    "compare it: asflown back --readback LISTING",
+    "where the listing differs: write the go-back listing, store it, and compare again",
 )
 
 OLD_IMAGE = "the old image: keep the file, or read the flash back, before loading"
@@ -74,7 +84,9 @@ class WayBack:
     findings: tuple[Finding, ...] = ()
 
 
-def way_back(record: Record, old: Release | None, aircraft: Aircraft | None = None) -> WayBack:
+def way_back(
+    record: Record, old: Release | None, aircraft: Aircraft | None = None, *, flash: Original | None = None
+) -> WayBack:
     """Judge the way back from a record.
 
     Parameters
@@ -85,6 +97,8 @@ def way_back(record: Record, old: Release | None, aircraft: Aircraft | None = No
         The release it was taken under, ``None`` where not stated.
     aircraft
         Names the fitted devices whose own settings no board listing restores.
+    flash
+        The whole flash as it was read back before anything was loaded, ``None`` where it was not.
 
     Notes
     -----
@@ -97,16 +111,14 @@ def way_back(record: Record, old: Release | None, aircraft: Aircraft | None = No
     missing = tuple(_missing(record, catalog))
     lefts = tuple(_writable(side, catalog))
     ordered = writing_order(lefts, catalog)
-    images = old.images if old else None
+    has_image = flash is not None or bool(old.images if old else None)
     return WayBack(
         complete=not missing,
         missing=missing,
         settings_to_write=ordered.items,
         cannot_restore=tuple(_not_restored(side, catalog, aircraft)),
-        not_stated=()
-        if images
-        else ("the old image: keep the file, or read the flash back, before loading",),
-        says=tuple(_says(record, catalog)),
+        not_stated=() if has_image else (OLD_IMAGE,),
+        says=(*_says(record, catalog), *_says_flash(flash)),
         findings=ordered.findings,
     )
 
@@ -213,6 +225,14 @@ def _says(record: Record, catalog: Catalog | None) -> Iterable[str]:
         yield (
             f"the as-found listing shows {len(record.settings)} changed settings; after erasing, the "
             "old release gives the others their factory values"
+        )
+
+
+def _says_flash(flash: Original | None) -> Iterable[str]:
+    if flash is not None:
+        yield (
+            f"the whole flash was read back before anything was loaded and is kept ({flash.size} bytes,"
+            f" SHA-256 {flash.sha256[:12]})"
         )
 
 

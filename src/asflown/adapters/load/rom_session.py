@@ -15,9 +15,9 @@ ANSWER, ERASING = 1.0, 12.0
 #: Bytes that fill up what a loader may still wait for: a block with its checksum by small pieces;
 #: where a spoilt byte made it wait for 65,536 sectors' numbers, those by large ones.
 _FILL = b"\xff" * 16
-_PIECES = (*[_FILL] * 18, *[_FILL * 32] * 257)
-#: How long the answer to a few filling bytes may take, s.
-_SHORT = 0.05
+_BLOCK, _SECTORS = 18, 257
+#: How long the answer to a few filling bytes may take, as a part of the patience.
+_SHORT = 1 / 20
 
 
 class Line(Protocol):
@@ -36,14 +36,20 @@ class Line(Protocol):
 class RomSession:
     """Reads, erases and writes flash by the loader. It sends nothing that changes protection.
 
+    Parameters
+    ----------
+    patience
+        How long an answer may take, s.
+
     Raises
     ------
     DeviceError
         From every method, when the loader refuses, is silent, or answers nonsense.
     """
 
-    def __init__(self, line: Line) -> None:
+    def __init__(self, line: Line, patience: float = ANSWER) -> None:
         self.line = line
+        self.patience = patience
         self._extended = True
 
     def connect(self, tries: int = 3) -> Told:
@@ -54,7 +60,7 @@ class RomSession:
         step = "waking the loader"
         for _ in range(2 * tries):
             self.line.send(bytes((rom_serial.INIT,)))
-            answer = self.line.receive(1, ANSWER)
+            answer = self.line.receive(1, self.patience)
             if answer == bytes((ACK,)):
                 break
             if answer:  # awake, perhaps in the middle of something
@@ -100,19 +106,29 @@ class RomSession:
         step = "bringing the talk with the loader back into step"
         for _ in range(4):
             self._drain()
-            for piece in _PIECES:
-                self.line.send(piece)
-                if self.line.receive(1, _SHORT):
-                    break
+            if not self._filled_up():
+                break
             self._drain()
             if self._is_in_step():
                 return
         raise DeviceError(step, "it does not come back", trouble="silent", next_step=_NOT_AWAKE)
 
+    def _filled_up(self) -> bool:
+        """Send filling bytes until the loader says anything; whether it did."""
+        for _ in range(_BLOCK):
+            self.line.send(_FILL)
+            if self.line.receive(1, self.patience * _SHORT):
+                return True
+        for _ in range(_SECTORS):
+            self.line.send(_FILL * 32)
+            if self.line.receive(1, 0.0):
+                return True
+        return bool(self.line.receive(1, self.patience))
+
     def _is_in_step(self) -> bool:
         """Whether a harmless question is answered in full; a byte that may wait is completed first."""
         self.line.send(rom_serial.command(Command.GET))
-        answer = self.line.receive(1, ANSWER)
+        answer = self.line.receive(1, self.patience)
         if answer == bytes(
             (NACK,)
         ):  # the first byte completed half a command; its complement is half a one now
@@ -122,12 +138,12 @@ class RomSession:
             return False
         if answer != bytes((ACK,)):
             return False
-        size = self.line.receive(1, ANSWER)
-        rest = self.line.receive(size[0] + 2, ANSWER) if size else b""
+        size = self.line.receive(1, self.patience)
+        rest = self.line.receive(size[0] + 2, self.patience) if size else b""
         return len(rest) == (size[0] + 2 if size else -1) and rest[-1:] == bytes((ACK,)) and rest[:1] != b""
 
     def _drain(self) -> None:
-        while self.line.receive(256, _SHORT):
+        while self.line.receive(256, self.patience * _SHORT):
             pass
 
     def read(self, at: int, count: int) -> bytes:
@@ -173,7 +189,8 @@ class RomSession:
         """Let go of the port."""
         self.line.close()
 
-    def _ask(self, step: str, data: bytes, *, seconds: float = ANSWER, is_command: bool = False) -> None:
+    def _ask(self, step: str, data: bytes, *, seconds: float = 0.0, is_command: bool = False) -> None:
+        seconds = seconds or self.patience
         self.line.send(data)
         answer = self.line.receive(1, seconds)
         if answer == bytes((ACK,)):
@@ -185,7 +202,7 @@ class RomSession:
         raise DeviceError(step, f"no answer in {seconds:g} s", trouble="silent")
 
     def _bytes(self, step: str, count: int) -> bytes:
-        data = self.line.receive(count, ANSWER + count / 1000)
+        data = self.line.receive(count, self.patience + count / 1000)
         if len(data) < count:
             raise DeviceError(step, f"{len(data)} of {count} bytes came", trouble="silent")
         return data
@@ -195,7 +212,7 @@ class RomSession:
         self._ask(step, rom_serial.command(code), is_command=True)
         count = self._bytes(step, 1)[0] + 1
         data = self._bytes(step, count)
-        if self.line.receive(1, ANSWER) != bytes((ACK,)):
+        if self.line.receive(1, self.patience) != bytes((ACK,)):
             raise DeviceError(step, "the answer has no end")
         return data
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from typing import TYPE_CHECKING
 
 from asflown.errors import DeviceError
@@ -26,11 +27,13 @@ class SerialLine:
         import serial
 
         self.device = device
+        faults: tuple[type[Exception], ...] = (*_faults(), ValueError)
+        parity = serial.PARITY_NONE if _is_pseudo(device) else serial.PARITY_EVEN
         try:
             self._port: serial.Serial = serial.Serial(
-                device, speed, parity=serial.PARITY_EVEN, exclusive=True, timeout=0, write_timeout=5.0
+                device, speed, parity=parity, exclusive=True, timeout=0, write_timeout=5.0
             )
-        except (OSError, ValueError) as error:  # pyserial's own error is an OSError
+        except faults as error:
             raise DeviceError(
                 f"opening {device}", _why(error), trouble="lost", next_step="see why: asflown host-check"
             ) from None
@@ -39,8 +42,7 @@ class SerialLine:
         """Send all of it."""
         try:
             self._port.write(data)
-            self._port.flush()
-        except OSError as error:
+        except _faults() as error:
             raise self._gone(error) from None
 
     def receive(self, count: int, seconds: float) -> bytes:
@@ -48,18 +50,32 @@ class SerialLine:
         try:
             self._port.timeout = seconds
             return bytes(self._port.read(count))
-        except OSError as error:
+        except _faults() as error:
             raise self._gone(error) from None
 
     def close(self) -> None:
         """Let go of the port."""
         self._port.close()
 
-    def _gone(self, error: OSError) -> DeviceError:
+    def _gone(self, error: Exception) -> DeviceError:
         return DeviceError(f"talking over {self.device}", _why(error), trouble="lost")
+
+
+def _is_pseudo(device: str) -> bool:
+    """Whether it is a pseudo-terminal: it carries no parity, and refuses to be asked for it."""
+    return os.path.realpath(device).startswith("/dev/pts/")
+
+
+def _faults() -> tuple[type[Exception], ...]:
+    """What pyserial raises: its own errors are OSErrors, those of the terminal's settings are not."""
+    try:
+        import termios
+    except ImportError:  # Windows
+        return (OSError,)
+    return (OSError, termios.error)
 
 
 def _why(error: Exception) -> str:
     """The reason without the library's own framing."""
-    reason = getattr(error, "strerror", None)
+    reason = getattr(error, "strerror", None) or (error.args[-1] if error.args else None)
     return str(reason or error)

@@ -123,6 +123,9 @@ def run(work: Workplace, prepared: Prepared, ask: Ask, ports: Ports, say: Say) -
         return one.through(ask)
     except DeviceError as error:
         raise one.told_how_it_stands(error) from None
+    except KeyboardInterrupt:
+        stopped = DeviceError("loading", "stopped by you", trouble="lost")
+        raise one.told_how_it_stands(stopped) from None
     finally:
         loader.close()
 

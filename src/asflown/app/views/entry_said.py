@@ -215,6 +215,18 @@ def _field(body: Body) -> str:
     return f"{text}: {listed(logs)}" if logs else text
 
 
+def _load(body: Body) -> str:
+    name = (body.get("image") or ["an image"])[0]
+    text = f"{body.get('load')}: {body.get('writes')} {name}, {body.get('what')}"
+    if body.get("sectors"):
+        text += (
+            f"; {counted(len(body['sectors']), 'sector')} written in {float(body.get('seconds') or 0):.1f} s"
+        )
+    if body.get("what") == "flash kept, nothing erased":
+        text += f"; old flash SHA-256 {str(body.get('before'))[:12]}; {body.get('confirmed')}"
+    return text
+
+
 _SAYINGS: Mapping[str, Callable[[Body], str]] = {
     "aircraft": _aircraft,
     "record": _record,
@@ -226,6 +238,7 @@ _SAYINGS: Mapping[str, Callable[[Body], str]] = {
     "margins": _margins,
     "verdict": _verdict,
     "write-out": _write_out,
+    "load": _load,
     "replies": _replies,
     "read-back": _read_back,
     "went back": _went_back,

@@ -9,7 +9,7 @@ from asflown.app.views.carry_shown import finding_says
 from asflown.app.views.read_back_shown import compared_json, compared_sentence, do_not_fly, rest_json, tables
 from asflown.app.views.sheet import Sheet, Table, counted, short
 from asflown.core.refit import State
-from asflown.core.wayback import STEPS
+from asflown.core.wayback import STEPS, STEPS_BY_LOAD
 
 
 def back_sheet(ready: BackReady) -> Sheet:
@@ -36,7 +36,7 @@ def back_sheet(ready: BackReady) -> Sheet:
         tables=(
             Table(
                 ("no.#", "step"),
-                tuple((str(n), step) for n, step in enumerate(STEPS, 1)),
+                tuple((str(n), step) for n, step in enumerate(_steps_of(ready), 1)),
                 title="In this order",
             ),
             Table(
@@ -49,6 +49,13 @@ def back_sheet(ready: BackReady) -> Sheet:
         next_act=_next(ready),
         foot=(f"record {short(found.digest)}",),
     )
+
+
+def _steps_of(ready: BackReady) -> tuple[str, ...]:
+    refit = ready.job.refit
+    if refit.old_flash is None:
+        return STEPS
+    return tuple(step.replace("AIRCRAFT", refit.aircraft) for step in STEPS_BY_LOAD)
 
 
 def _next(ready: BackReady) -> tuple[str, ...]:
@@ -69,7 +76,7 @@ def back_json(ready: BackReady) -> dict[str, Any]:
         "record": ready.job.found.id,
         "complete": ready.way.complete,
         "settings": len(ready.way.settings_to_write),
-        "steps": list(STEPS),
+        "steps": list(_steps_of(ready)),
         "cannot_restore": [
             {"subject": i.subject, "why": i.why, "consequence": i.consequence.value}
             for i in ready.way.cannot_restore

@@ -186,7 +186,7 @@ def ports(speed: int | None = None) -> Ports:
     speed
         Of serial lines, bits a second; ``None``: the usual one.
     """
-    from asflown.faces.wiring.ports import AllPorts
+    from asflown.faces.wiring.all_ports import AllPorts
 
     return AllPorts(speed)
 
