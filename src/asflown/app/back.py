@@ -104,6 +104,9 @@ def _ready(work: Workplace, job: Job) -> BackReady:
     original = work.store.original(job.found.originals[0].sha256)
     text = go_back_text(job, way, names)
     files = {README: text.encode(), names[BACK]: data, names[ORIGINAL]: original}
+    flash = job.refit.old_flash
+    if flash is not None:
+        files[flash.name] = work.store.original(flash.sha256)
     return BackReady(job, way, data, files, made is not None, work.clock.now())
 
 

@@ -68,6 +68,7 @@ def readme(job: Job, plan: Plan, way: WayBack, names: Mapping[str, str], *, ever
 
 def go_back_text(job: Job, way: WayBack, names: Mapping[str, str]) -> str:
     """The README of a folder that holds only the way back."""
+    flash = job.refit.old_flash
     lines = [
         f"{job.aircraft.title} ({job.aircraft.id})   refit {job.refit.id}",
         f"back to {job.found.release or 'the old release (not stated)'}",
@@ -76,6 +77,7 @@ def go_back_text(job: Job, way: WayBack, names: Mapping[str, str]) -> str:
         "FILES",
         *_item("-", f"{names['go-back']}: the go-back listing, every as-found setting the board takes"),
         *_item("-", f"{names['as-found-original']}: what was printed before the work, byte for byte"),
+        *(_item("-", f"{flash.name}: the whole flash as it was, SHA-256 {flash.sha256}") if flash else ()),
         "",
         *_go_back(job, way, names["go-back"]),
         "",
@@ -85,6 +87,7 @@ def go_back_text(job: Job, way: WayBack, names: Mapping[str, str]) -> str:
 
 
 def _go_back(job: Job, way: WayBack, back: str) -> list[str]:
+    flash = job.refit.old_flash
     by_load = (
         f"asflown kept the whole old flash: asflown back {job.aircraft.id} --load does steps 1 and 2, and"
         " brings the settings back with it."
@@ -92,7 +95,7 @@ def _go_back(job: Job, way: WayBack, back: str) -> list[str]:
     return [
         "GO BACK (in this order)",
         *_filled(_PROPS),
-        *(_filled(by_load) if job.refit.old_flash else ()),
+        *(_filled(by_load) if flash else ()),
         *_numbered(
             "Erase the board's stored settings.",
             f"Write the old image ({job.found.release or 'release not stated'}).",

@@ -24,9 +24,12 @@ def flash_in(path: str) -> tuple[SimulatedFlash, int]:
     Raises
     ------
     InputError
-        When there is no such file, or no processor has so much flash.
+        When there is no such file, its name does not end in ``.flash`` (a slip of the pen must not erase
+        something else), or no processor has so much flash.
     """
     place = Path(path)
+    if place.suffix != ".flash":
+        raise InputError("is no simulated board's flash: its name would end in .flash", where=path)
     size = place.stat().st_size if place.is_file() else -1
     if size not in _PLAYS:
         what = "is no file" if size < 0 else f"has {size} bytes; no simulated board has so much flash"

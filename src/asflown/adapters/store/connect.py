@@ -39,7 +39,8 @@ def connect(folder: Path, *, patience: float = PATIENCE) -> sqlite3.Connection:
             next_step="choose another place with --store FOLDER or ASFLOWN_STORE",
         ) from None
     with in_words(path):
-        connection = sqlite3.connect(path, timeout=patience, isolation_level=None)
+        # a page hands its store over to work that goes on in a thread of its own: one thread at a time has it
+        connection = sqlite3.connect(path, timeout=patience, isolation_level=None, check_same_thread=False)
         connection.row_factory = sqlite3.Row
         try:
             version = check_layout(connection, path)

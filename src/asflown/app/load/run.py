@@ -14,6 +14,7 @@ from asflown.app.load.progress import Say
 from asflown.app.needs import BootLoader, Ports, Transaction
 from asflown.app.state import Job
 from asflown.app.workplace import Workplace
+from asflown.core.image.facts import Standing
 from asflown.core.load.journal import Load, Stage, What
 from asflown.core.load.target import Held, changed_beside
 from asflown.core.load.told import Told, misfits
@@ -32,10 +33,6 @@ class Loaded:
 
     Attributes
     ----------
-    was_there
-        Whether it held it already, so that nothing was written.
-    left
-        Whether the board was started; else it has to be unplugged and plugged in.
     again
         How often something was done again because the link spoilt it.
     """
@@ -43,13 +40,7 @@ class Loaded:
     prepared: Prepared
     job: Job
     load: Load
-    told: Told
-    port: str
-    was_there: bool
-    left: bool
     again: int
-    seconds: float
-    written: int
 
 
 def load_image(
@@ -130,6 +121,15 @@ def run(work: Workplace, prepared: Prepared, ask: Ask, ports: Ports, say: Say) -
         loader.close()
 
 
+def _image_says(prepared: Prepared) -> str:
+    checked = prepared.checked
+    if checked is None:
+        return "the flash as it was before the first load of this refit"
+    open_ = len(checked.standing(Standing.NOT_STATED))
+    agree = len(checked.standing(Standing.AGREES))
+    return f"nothing forbids it: {agree} facts agree, {open_} are not stated"
+
+
 class _Run:
     """One run of a load."""
 
@@ -160,22 +160,10 @@ class _Run:
         load = self._kept(told, held)
         is_there = not prepared.target.to_write(held, maybe)
         flashing.bring(prepared.target, held, lambda: self._half(load))
-        self._proven(flashing)
+        self._proven(flashing, was_there=is_there and prepared.half is None)
+        self._leave()
         assert self.load is not None
-        left = self._left()
-        seconds = self.ports.seconds() - self.began
-        return Loaded(
-            prepared,
-            self.job,
-            self.load,
-            told,
-            self.port,
-            is_there,
-            left,
-            flashing.again,
-            seconds,
-            flashing.written,
-        )
+        return Loaded(prepared, self.job, self.load, flashing.again)
 
     def _looked(self, flashing: Flashing) -> Held:
         try:
@@ -214,7 +202,7 @@ class _Run:
         with self.work.store.transaction() as tx:
             wanted = tx.keep(prepared.data, name=prepared.name, kind="image")
             if half is not None and goes_on and half.wanted.sha256 == wanted.sha256:
-                return self._put(tx, replace(half, runs=half.runs + 1))
+                return self._put(tx, replace(half, runs=half.runs + 1, port=self.port))
             if half is not None:
                 before = half.before
             else:
@@ -235,6 +223,8 @@ class _Run:
                 prepared.confirmed,
                 self.work.clock.now(),
                 answered=prepared.answered,
+                port=self.port,
+                says=_image_says(prepared),
             )
             self._log(
                 tx, load, "flash kept, nothing erased" if half is None else "begun over a half-written flash"
@@ -254,7 +244,7 @@ class _Run:
                 self._log(tx, load, "erasing")
             self.job = state.put(tx, self.job, refit)
 
-    def _proven(self, flashing: Flashing) -> None:
+    def _proven(self, flashing: Flashing, *, was_there: bool) -> None:
         """Say that every byte was read back."""
         load, refit = self.load, self.job.refit
         assert load is not None
@@ -266,6 +256,7 @@ class _Run:
             written=load.written + flashing.written,
             seconds=round(load.seconds + self.ports.seconds() - self.began, 3),
             remarks=tuple(self._remarks(flashing)),
+            was_there=was_there,
         )
         before = refit.on_board.before if refit.on_board else load.before
         on_board = OnBoard(load.id, load.what, before, is_half=False, was=refit.state)
@@ -300,13 +291,17 @@ class _Run:
         if flashing.again:
             yield f"the link spoilt something {flashing.again} times; it was done again"
 
-    def _left(self) -> bool:
+    def _leave(self) -> None:
         """Start the firmware; a board that does not is whole all the same."""
         try:
             self.loader.leave(self.prepared.target.vectors)
         except DeviceError:
-            return False
-        return True
+            has_started = False
+        else:
+            has_started = True
+        assert self.load is not None
+        with self.work.store.transaction() as tx:
+            self._put(tx, replace(self.load, started=has_started))
 
     def _put(self, tx: Transaction, load: Load) -> Load:
         tx.put("load", load.id, documents.dump(load))

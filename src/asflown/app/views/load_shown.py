@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Any
 
 from asflown.app import gates
-from asflown.app.load.prepare import Prepared
 from asflown.app.load.run import Loaded
-from asflown.app.views.image_shown import account
+from asflown.app.needs import Plugged
+from asflown.app.state import Job
 from asflown.app.views.sheet import Sheet, Table, counted, short
-from asflown.core.image.facts import Standing
-from asflown.core.load.journal import Load, What
-from asflown.core.load.target import Target
+from asflown.core.image.processors import processor
+from asflown.core.load.journal import Load, Stage, What
 
 #: How a board gets into its boot loader, in the order people try (common practice, no source).
 WAYS_IN = (
@@ -28,36 +28,32 @@ ONLY_SIMULATED = (
 )
 
 
-def loaded_sheet(loaded: Loaded) -> Sheet:
-    """A board that holds what it should."""
-    load, prepared, refit = loaded.load, loaded.prepared, loaded.job.refit
+def loaded_sheet(job: Job, load: Load) -> Sheet:
+    """A load as it is kept: done, or cut off."""
+    refit = job.refit
     return Sheet(
         title="Image written" if load.what is What.IMAGE else "Old flash put back",
         head=(
-            ("aircraft", f"{loaded.job.aircraft.title} ({refit.aircraft})"),
+            ("aircraft", f"{job.aircraft.title} ({refit.aircraft})"),
             ("date", load.ended or load.begun),
             ("refit", f"{refit.id}, {refit.state.value}"),
-            ("board", f"{load.board or 'not stated'} ({load.processor}), at {loaded.port}"),
+            ("board", f"{load.board or 'not stated'} ({load.processor}), at {load.port}"),
             ("loader", load.loader),
             ("confirmed", load.confirmed),
         ),
-        sentence=_sentence(loaded),
-        account="" if prepared.checked is None else account(prepared.checked),
-        warnings=tuple(_warnings(loaded)),
-        tables=(
-            Table(("step", "what was done"), _steps(loaded)),
-            _sectors(prepared.target, load),
-            *_answered(load),
-        ),
+        sentence=_sentence(load),
+        warnings=tuple(_warnings(load)),
+        tables=(Table(("step", "what was done"), _steps(job, load)), _sectors(load), *_answered(load)),
         notes=(*(text[:1].upper() + text[1:] + "." for text in load.remarks), ONLY_SIMULATED),
-        next_act=_next(loaded),
+        next_act=_next(job, load),
         foot=(f"image {short(load.wanted.sha256)}", f"old flash {short(load.before.sha256)}"),
     )
 
 
-def _sentence(loaded: Loaded) -> str:
-    load = loaded.load
-    if loaded.was_there:
+def _sentence(load: Load) -> str:
+    if load.stage is not Stage.PROVEN:
+        return f"{load.wanted.name}: {load.stage.value}."
+    if load.was_there:
         return f"The board held {load.wanted.name} already: every byte was read, and nothing was written."
     sectors = counted(len(load.sectors), "sector")
     return (
@@ -66,47 +62,36 @@ def _sentence(loaded: Loaded) -> str:
     )
 
 
-def _warnings(loaded: Loaded) -> tuple[str, ...]:
-    made = ["propellers stay off, the pack stays unplugged: the settings are not proven yet"]
-    if not loaded.left:
-        made.append("the board did not leave its boot loader by itself: unplug it and plug it in again")
-    return tuple(made)
+def _warnings(load: Load) -> Iterator[str]:
+    if load.stage is Stage.HALF:
+        yield "do not fly: the board starts neither the old firmware nor the new one"
+    yield "propellers stay off, the pack stays unplugged: the settings are not proven yet"
+    if load.started is False:
+        yield "the board did not leave its boot loader by itself: unplug it and plug it in again"
 
 
-def _steps(loaded: Loaded) -> tuple[tuple[str, str], ...]:
-    load, job = loaded.load, loaded.job
-    written = f"{load.written} bytes written"
+def _steps(job: Job, load: Load) -> tuple[tuple[str, str], ...]:
+    is_proven = load.stage is Stage.PROVEN
+    written = "nothing: it was there already" if load.was_there else f"{load.written} bytes"
+    whole = "every byte of the flash is as it should be; what was not to be touched is as before"
+    started = {True: "started", False: "still in its boot loader", None: "not yet"}[load.started]
     return (
-        ("as-found record", f"{job.found.id}, {len(job.found.settings)} settings, kept"),
-        ("image", _image_says(loaded.prepared)),
+        ("as-found record", f"{job.found.id}, {counted(len(job.found.settings), 'setting')}, kept"),
+        ("image", f"{load.wanted.name}: {load.says}"),
         ("before", load.confirmed),
         ("old flash", f"read twice and kept: {load.before.size} bytes, SHA-256 {load.before.sha256}"),
-        ("written", "nothing: it was there already" if loaded.was_there else written),
-        ("read back", "every byte of the flash is as it should be; what was not to be touched is as before"),
-        ("board", "started" if loaded.left else "still in its boot loader"),
+        ("written", written if is_proven else "not all"),
+        ("read back", whole if is_proven else "not yet"),
+        ("board", started),
     )
 
 
-def _image_says(prepared: Prepared) -> str:
-    checked = prepared.checked
-    if checked is None:
-        return f"{prepared.name}: the flash as it was before the first load of this refit"
-    open_ = len(checked.standing(Standing.NOT_STATED))
-    return f"{prepared.name}: nothing forbids it; {counted(open_, 'fact')} not stated"
-
-
-def _sectors(target: Target, load: Load) -> Table:
-    written = set(load.sectors)
-    rows = tuple(
-        (
-            str(want.sector.number),
-            f"0x{want.sector.start:08X}",
-            f"{want.sector.size // 1024} KiB",
-            "erased, written, read back" if want.sector.number in written else "as wanted already",
-        )
-        for want in target.wants
-    )
-    return Table(("sector#", "start", "size#", "what was done"), rows, title="Sectors of it")
+def _sectors(load: Load) -> Table:
+    flash = processor(load.processor)
+    sectors = () if flash is None else tuple(s for s in flash.sectors if s.number in load.sectors)
+    rows = tuple((str(s.number), f"0x{s.start:08X}", f"{s.size // 1024} KiB") for s in sectors)
+    title = "Sectors erased, written and read back"
+    return Table(("sector#", "start", "size#"), rows, title=title, empty="none")
 
 
 def _answered(load: Load) -> tuple[Table, ...]:
@@ -116,11 +101,11 @@ def _answered(load: Load) -> tuple[Table, ...]:
     return (Table(("differs in", "what was found", "why it may be"), rows, title="Differences answered"),)
 
 
-def _next(loaded: Loaded) -> tuple[str, ...]:
-    refit = loaded.job.refit
-    if loaded.load.what is not What.IMAGE:
+def _next(job: Job, load: Load) -> tuple[str, ...]:
+    refit = job.refit
+    if load.what is not What.IMAGE or load.stage is not Stage.PROVEN:
         acts = [gates.next_act(refit)]
-        if loaded.load.what is What.OLD_IMAGE:
+        if load.what is What.OLD_IMAGE:
             acts.insert(0, f"write the go-back listing: asflown back {refit.aircraft} --out FOLDER")
         return tuple(acts)
     return (
@@ -131,9 +116,49 @@ def _next(loaded: Loaded) -> tuple[str, ...]:
     )
 
 
-def loaded_json(loaded: Loaded) -> dict[str, Any]:
-    """The same as JSON."""
-    load, refit = loaded.load, loaded.job.refit
+def ask_sheet(job: Job, plugged: tuple[Plugged, ...]) -> Sheet:
+    """What loading needs, before anything is done."""
+    refit = job.refit
+    return Sheet(
+        title="Load",
+        head=(
+            ("aircraft", f"{job.aircraft.title} ({refit.aircraft})"),
+            ("refit", f"{refit.id}, {refit.state.value}"),
+            ("release", f"{refit.from_release or 'not stated'} → {refit.to_release}"),
+        ),
+        sentence=(
+            "The old flash is read and kept, what differs is written sector by sector, and every byte is read"
+            " back. Cut off anywhere, the same act goes on where it was."
+        ),
+        warnings=(
+            "PROPELLERS OFF. PACK UNPLUGGED. The board on USB alone: a board that restarts with other"
+            " firmware can start motors",
+        ),
+        tables=(
+            Table(
+                ("no.#", "step"),
+                tuple((str(n), step) for n, step in enumerate(WAYS_IN, 1)),
+                title="Into the boot loader",
+            ),
+            Table(
+                ("port", "what is there"),
+                tuple((one.name, one.says) for one in plugged),
+                title="Plugged in now",
+                empty="no board in its boot loader, and no serial port: look again when it is plugged in",
+            ),
+        ),
+        notes=(ONLY_SIMULATED,),
+    )
+
+
+def loaded_json(done: Loaded) -> dict[str, Any]:
+    """A load as JSON."""
+    return {**load_json(done.job, done.load), "done_again": done.again}
+
+
+def load_json(job: Job, load: Load) -> dict[str, Any]:
+    """A load as it is kept, as JSON."""
+    refit = job.refit
     return {
         "aircraft": refit.aircraft,
         "refit": refit.id,
@@ -146,19 +171,18 @@ def loaded_json(loaded: Loaded) -> dict[str, Any]:
         "old_flash": {"sha256": load.before.sha256, "size": load.before.size, "name": load.before.name},
         "board": load.board,
         "processor": load.processor,
-        "port": loaded.port,
+        "port": load.port,
         "loader": load.loader,
         "confirmed": load.confirmed,
         "sectors": list(load.sectors),
         "written": load.written,
         "seconds": load.seconds,
-        "was_there": loaded.was_there,
-        "started": loaded.left,
+        "was_there": load.was_there,
+        "started": load.started,
         "runs": load.runs,
-        "done_again": loaded.again,
         "answered": [
             {"subject": item.subject, "statement": item.statement, "why": item.why} for item in load.answered
         ],
         "remarks": list(load.remarks),
-        "next": list(_next(loaded)),
+        "next": list(_next(job, load)),
     }

@@ -59,6 +59,14 @@ class Load:
         How long erasing, writing and reading back took, all runs together.
     runs
         How many runs it took.
+    port
+        Where the board was plugged in.
+    says
+        What the look at the image came to.
+    was_there
+        Whether the board held it already, so that nothing was written.
+    started
+        Whether the board was started then; ``None`` before that.
     """
 
     id: str
@@ -80,4 +88,8 @@ class Load:
     written: int = 0
     seconds: float = 0.0
     runs: int = 1
+    port: str = ""
+    says: str = ""
+    was_there: bool = False
+    started: bool | None = None
     remarks: tuple[str, ...] = ()

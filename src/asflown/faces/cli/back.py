@@ -122,9 +122,12 @@ def _load(common: Common, print_to: Print, aircraft: str, ask: Ask, speed: int |
     with LoadProgress() as progress:
         done = load_back(work_in(common), aircraft, ask, read_file, ports(speed), progress.say)
     paper = put(
-        print_to, lambda: Printed(loaded_sheet(done), lambda: loaded_json(done), signs=("Put back by",))
+        print_to,
+        lambda: Printed(loaded_sheet(done.job, done.load), lambda: loaded_json(done), signs=("Put back by",)),
     )
-    show(common, lambda: told(paper, loaded_sheet(done)), lambda: told(paper, loaded_json(done)))
+    show(
+        common, lambda: told(paper, loaded_sheet(done.job, done.load)), lambda: told(paper, loaded_json(done))
+    )
     return DONE
 
 

@@ -80,9 +80,12 @@ def load(
     with LoadProgress() as progress:
         done = load_image(work, meant, ask, read_file, ports(speed), progress.say)
     paper = put(
-        print_to, lambda: Printed(loaded_sheet(done), lambda: loaded_json(done), signs=("Loaded by",))
+        print_to,
+        lambda: Printed(loaded_sheet(done.job, done.load), lambda: loaded_json(done), signs=("Loaded by",)),
     )
-    show(common, lambda: told(paper, loaded_sheet(done)), lambda: told(paper, loaded_json(done)))
+    show(
+        common, lambda: told(paper, loaded_sheet(done.job, done.load)), lambda: told(paper, loaded_json(done))
+    )
     return DONE
 
 

@@ -43,6 +43,13 @@ class Job:
     is_broken: bool = False
     ended: float | None = None
 
+    def tell(self, text: str) -> None:
+        """Say what goes on; the same step further on takes the place of what was said of it."""
+        if self.steps and self.steps[-1].partition(":")[0] == text.partition(":")[0]:
+            self.steps[-1] = text
+        else:
+            self.steps.append(text)
+
     @property
     def is_done(self) -> bool:
         """Whether it ended, well or not."""
@@ -84,7 +91,7 @@ class Jobs:
     def _run(self, job: Job, doing: Doing) -> None:
         try:
             with self._turn:
-                job.address = doing(job.steps.append)
+                job.address = doing(job.tell)
         except AsflownError as error:
             job.error = error
         except Exception:

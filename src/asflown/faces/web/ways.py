@@ -83,6 +83,7 @@ PLACES = (
     _place("/aircraft/{aircraft}/decide/{group}", "carry:slip", "carry:decide"),
     _place("/aircraft/{aircraft}/not-now", "carry:not_now", "carry:put_off"),
     _place("/aircraft/{aircraft}/write", "writing:look", "writing:act"),
+    _place("/aircraft/{aircraft}/load", "loading:look", "loading:begin"),
     _place("/aircraft/{aircraft}/behaviour", "amounts:planned"),
     _place("/behaviour/{settings}", "amounts:one"),
     _place("/behaviour", "amounts:two"),

@@ -17,6 +17,7 @@ _SHEETS = (
     ("port plan", ("ports",)),
     ("what it amounts to", ("behaviour",)),
     ("predict", ("predict",)),
+    ("load", ("load",)),
     ("writing", ("write",)),
     ("replies", ("replies",)),
     ("read-back", ("read-back",)),
