@@ -150,6 +150,19 @@ def test_a_sector_that_never_erases_is_never_called_done(way):
     assert bytes(at.flash.memory) == NEW
 
 
+@pytest.mark.parametrize("way", ["serial", "usb"])
+def test_a_sector_that_changes_beside_is_never_called_done(way):
+    at = bench(way)
+    erase = at.flash.erase
+    at.flash.erase = lambda numbers: erase([*numbers, 5])
+    at.flash.put(START + 1800, b"kept")
+    store = fresh_store()
+    with pytest.raises(DeviceError, match="sectors 5 were not to be touched") as told:
+        load(store, at)
+    assert "half written: do not fly" in str(told.value)
+    assert refit_of(store).is_half_loaded
+
+
 def test_a_device_that_always_lies_is_never_called_done():
     at = bench("usb")
     at.flash.faults = dict.fromkeys(range(1, 10_000), "lie")

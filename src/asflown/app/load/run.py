@@ -159,7 +159,8 @@ class _Run:
         self._same_board(held, ask)
         load = self._kept(told, held)
         is_there = not prepared.target.to_write(held, maybe)
-        flashing.bring(prepared.target, held, lambda: self._half(load))
+        after = flashing.bring(prepared.target, held, lambda: self._half(load))
+        self._nothing_beside(held, after)
         self._proven(flashing, was_there=is_there and prepared.half is None)
         self._leave()
         assert self.load is not None
@@ -191,6 +192,22 @@ class _Run:
                 f"sectors {names} hold something else than when the load began, and no load touches them:"
                 f" this may be another board than {self.job.refit.aircraft}'s",
                 next_step="plug in the right one; or, if it is, say why: --same-board WHY",
+            )
+
+    def _nothing_beside(self, before: Held, after: Held) -> None:
+        """Refuse to call it done where a sector changed that was not to be touched."""
+        mine = {want.sector for want in self.prepared.target.wants}
+        changed = [
+            str(sector.number)
+            for sector in self.prepared.to.flash.sectors
+            if sector not in mine and before.of(sector) != after.of(sector)
+        ]
+        if changed:
+            raise DeviceError(
+                "reading back",
+                f"sectors {', '.join(changed)} were not to be touched, and hold something else than before",
+                trouble="refused",
+                next_step="the board did something else than it was asked: have it looked at before it is used",
             )
 
     def _kept(self, told: Told, held: Held) -> Load:
