@@ -207,7 +207,7 @@ class _Run:
                 "reading back",
                 f"sectors {', '.join(changed)} were not to be touched, and hold something else than before",
                 trouble="refused",
-                next_step="the board did something else than it was asked: have it looked at before it is used",
+                next_step="the board did something else than it was asked: have it looked at first",
             )
 
     def _kept(self, told: Told, held: Held) -> Load:
