@@ -4,17 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-from asflown.app import kept
-from asflown.app.boards import board_file
-from asflown.app.needs import Store
-from asflown.core.catalog import Release
 from asflown.core.image.facts import Checked
 from asflown.core.image.flash import FlashMap
 from asflown.core.image.model import Image
 from asflown.core.image.origin import Signed, Stated
-from asflown.core.record import Original
 from asflown.errors import UsageError
+
+if TYPE_CHECKING:
+    from asflown.app.needs import Store
+    from asflown.core.catalog import Release
+    from asflown.core.record import Original
 
 #: Reads a file by its name: bytes and what it is called.
 ReadFile = Callable[[str], tuple[bytes, str]]
@@ -83,10 +84,19 @@ def check_against(wanted: Wanted, to: FlashMap, read_file: ReadFile, store: Call
     data, name = read_file(wanted.image)
     image = read(data, name, at=at)
     old = old_image(wanted.old, read_file, at)
-    release = kept.release(store(), wanted.release) if wanted.release else None
-    brought = _of_release(store(), release) if release else {}
+    release, brought = _release(wanted.release, store)
     stated = _stated(wanted, data, brought, read_file)
     return check(Question(image, to, release, stated, old))
+
+
+def _release(id: str | None, store: Callable[[], Store]) -> tuple[Release | None, Mapping[str, bytes]]:
+    """The release that was named, and what of its maker's came with it."""
+    if not id:
+        return None, {}
+    from asflown.app import kept
+
+    release = kept.release(store(), id)
+    return release, _of_release(store(), release)
 
 
 def old_image(word: str | None, read_file: ReadFile, at: int) -> Image | None:
@@ -114,6 +124,8 @@ def flash_map(word: str, read_file: ReadFile, store: Callable[[], Store]) -> Fla
     if flash is not None:
         return FlashMap(flash)
     if not word.endswith(".toml"):
+        from asflown.app.boards import board_file
+
         described = board_file(store(), word)
         if described is not None:
             return file.read(described, f"{word}.toml")

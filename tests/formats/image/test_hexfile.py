@@ -112,12 +112,16 @@ def test_intelhex_writes_what_we_read(pieces, wide):
 @given(st.data())
 def test_runs_taken_at_one_stroke_read_as_lines_do(data):
     """A file of full lines, one character of it changed: the same content or the same refusal either way."""
-    body = data.draw(st.binary(min_size=16 * 40, max_size=16 * 40))
+    wide = data.draw(st.sampled_from((16, 20, 32, 255)))
+    body = data.draw(st.binary(min_size=wide * 40, max_size=wide * 40))
     start = data.draw(st.sampled_from((0, 0x1230, 0xFF00)))
-    lines = [record(0, (start + 16 * i) & 0xFFFF, body[16 * i : 16 * i + 16]) for i in range(40)]
-    text = "\n".join([":020000040800F2", *lines, END]) + "\n"
+    lines = [record(0, (start + wide * i) & 0xFFFF, body[wide * i : wide * i + wide]) for i in range(40)]
+    end = data.draw(st.sampled_from(("\n", "\r\n")))
+    text = end.join([":020000040800F2", *lines, END]) + end
+    if data.draw(st.booleans()):
+        text = text.lower()
     place = data.draw(st.integers(0, len(text) - 1))
-    text = text[:place] + data.draw(st.sampled_from("0123456789ABCDEF:\n g")) + text[place + 1 :]
+    text = text[:place] + data.draw(st.sampled_from("0123456789ABCDEF:\n\r g")) + text[place + 1 :]
 
     def outcome() -> object:
         try:
@@ -127,8 +131,21 @@ def test_runs_taken_at_one_stroke_read_as_lines_do(data):
         return made.segments, made.checked
 
     quick = outcome()
-    run, hexfile._RUN = hexfile._RUN, hexfile.re.compile(rb"(?!)")
+    run, hexfile._run_at = hexfile._run_at, lambda data, position: None
     try:
         assert outcome() == quick
     finally:
-        hexfile._RUN = run
+        hexfile._run_at = run
+
+
+def test_runs_are_taken_at_one_stroke(monkeypatch):
+    """Else the test above would compare the slow way with itself."""
+    taken = []
+    take = hexfile._take_run
+    monkeypatch.setattr(
+        hexfile, "_take_run", lambda state, run, line: taken.append(take(state, run, line)) or taken[-1]
+    )
+    for end in ("\n", "\r\n"):
+        lines = [record(0, 16 * i, bytes(range(i, i + 16))) for i in range(40)]
+        read(end.join([*lines, END, ""]).encode(), "a.hex")
+    assert taken == [True, True]

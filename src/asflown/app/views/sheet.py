@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-from asflown.core.plan import Account
 from asflown.errors import Damaged
+
+if TYPE_CHECKING:
+    from asflown.core.plan import Account
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-from asflown.core.catalog import OptionalFunction, Release
 from asflown.core.image.facts import Checked, Fact, Fit, agrees, differs, not_stated
 from asflown.core.image.flash import FlashMap, Sector
 from asflown.core.image.model import Container, Image
@@ -13,6 +13,9 @@ from asflown.core.image.origin import NOTHING, Stated, origin_facts
 from asflown.core.image.places import place_facts, room_left
 from asflown.core.image.vectors import vector_facts
 from asflown.core.image.words import word_facts
+
+if TYPE_CHECKING:
+    from asflown.core.catalog import OptionalFunction, Release
 
 #: Vendor and product of the DFU device in the processors' ROM (example of section 12.3; from memory).
 ROM_DFU = (0x0483, 0xDF11)

@@ -140,12 +140,18 @@ class Image:
 
     def meets(self, start: int, end: int) -> bool:
         """Whether the image has any byte from ``start`` up to ``end``."""
-        return any(segment.address < end and start < segment.end for segment in self.segments)
+        place = bisect_right(self._starts, start) - 1
+        if place >= 0 and start < min(end, self.segments[place].end):
+            return True
+        return place + 1 < len(self.segments) and self.segments[place + 1].address < end
 
     def between(self, start: int, end: int) -> Iterator[Segment]:
         """The parts of the segments that lie from ``start`` up to ``end``."""
-        for segment in self.segments:
+        for place in range(max(0, bisect_right(self._starts, start) - 1), len(self.segments)):
+            segment = self.segments[place]
             low, high = max(segment.address, start), min(segment.end, end)
+            if segment.address >= end:
+                return
             if low < high:
                 yield Segment(low, segment.data[low - segment.address : high - segment.address])
 

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING
 
-from asflown.core.catalog import ImageWord
 from asflown.core.image.facts import Fact, agrees, differs, not_stated
 from asflown.core.image.model import Image
+
+if TYPE_CHECKING:
+    from asflown.core.catalog import ImageWord
 
 KINDS = ("board", "version", "build")
 _SUBJECT = {"board": "board word", "version": "version word", "build": "build word"}

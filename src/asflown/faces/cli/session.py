@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import TYPE_CHECKING
 
-from asflown.app.views.sheet import Sheet
-from asflown.app.workplace import Workplace
 from asflown.faces.cli.console import say_json, say_sheet
 from asflown.faces.cli.options import Common
 from asflown.faces.wiring import workplace
+
+if TYPE_CHECKING:
+    from asflown.app.views.sheet import Sheet
+    from asflown.app.workplace import Workplace
 
 DONE = 0
 BAD_INPUT = 1

@@ -8,13 +8,11 @@ from collections.abc import Generator, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from asflown.app.needs import Brought, Store
-from asflown.app.workplace import Workplace
-
 if TYPE_CHECKING:
     from asflown.adapters.log_file import LogBytes, LogFile
     from asflown.app.boards import Processors
-    from asflown.app.needs import Ports
+    from asflown.app.needs import Brought, Ports, Store
+    from asflown.app.workplace import Workplace
 
 _FIGURES_STEP = "give another folder, or --force to write over them"
 
@@ -54,6 +52,7 @@ def workplace(folder: Path | None = None, who: str | None = None) -> Workplace:
     """
     from asflown.adapters.clock import SystemClock
     from asflown.adapters.store import open_store
+    from asflown.app.workplace import Workplace
 
     clock = SystemClock()
     person = who_works(who)

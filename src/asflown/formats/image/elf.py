@@ -51,7 +51,7 @@ def _content(data: bytes, name: str) -> Content:
         raise refused(f"is of type {elf['e_type']}, not a linked program (ET_EXEC)", name, _LINKED)
     if elf["e_phnum"] > _MOST_SEGMENTS:
         raise refused(f"says it has {elf['e_phnum']} segments; {_MOST_SEGMENTS} at most are read", name)
-    pieces = [piece for number, head in enumerate(_heads(elf)) if (piece := _piece(data, name, number, head))]
+    pieces = _pieces(elf, data, name)
     if not pieces:
         raise refused("has no load segment with a byte in it", name, _LINKED)
     segments, clash = joined(pieces)
@@ -60,6 +60,22 @@ def _content(data: bytes, name: str) -> Content:
         raise refused(said, name)
     count = f"{len(pieces)} load segment{'s' if len(pieces) > 1 else ''}"
     return Content(segments, "", elf["e_entry"], remarks=(f"{count} taken at their load addresses",))
+
+
+def _pieces(elf: Any, data: bytes, name: str) -> list[tuple[int, bytes]]:
+    """What the load segments hold; all of them together no more than the file does."""
+    pieces: list[tuple[int, bytes]] = []
+    held = 0
+    for number, head in enumerate(_heads(elf)):
+        piece = _piece(data, name, number, head)
+        if piece is None:
+            continue
+        pieces.append(piece)
+        held += len(piece[1])
+        if held > len(data):
+            said = f"says that load segments 0 to {number} hold {held} bytes; the whole file has {len(data)}"
+            raise refused(said, name)
+    return pieces
 
 
 def _heads(elf: Any) -> Any:

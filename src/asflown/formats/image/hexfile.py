@@ -7,7 +7,9 @@ ones; here each of these is refused, with its line.
 from __future__ import annotations
 
 import re
+from binascii import unhexlify
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 from asflown.core.image.model import ADDRESS_SPACE, joined
 from asflown.errors import InputError
@@ -24,9 +26,9 @@ _NAMES = {
     START_LINEAR: "start linear address",
 }
 _DIGITS = re.compile(rb"[0-9A-Fa-f]*\Z")
-#: Lines of 16 data bytes, as nearly every tool writes them; taken many at a time.
-_RUN = re.compile(rb"(?::10[0-9A-Fa-f]{4}00[0-9A-Fa-f]{34}\r?\n){16,}")
-_BYTES_A_LINE, _RECORD = 16, 21
+#: Lines of as many data bytes each are taken many at a time: at least so many lines, at least so wide.
+_LEAST_LINES, _LEAST_BYTES = 16, 16
+_OVERHEAD = 5
 
 
 @dataclass
@@ -57,13 +59,12 @@ def read(data: bytes, name: str) -> Content:
     position, line, slow_until = 0, 1, 0
     while position < len(data):
         may_run = position >= slow_until and not state.end_line and not state.wraps
-        run = _RUN.match(data, position) if may_run else None
+        run = _run_at(data, position) if may_run else None
         if run is not None:
-            if _take_run(state, run.group(), line):
-                line += run.group().count(b"\n")
-                position = run.end()
+            if _take_run(state, run, line):
+                position, line = position + len(run.text), line + run.lines
                 continue
-            slow_until = run.end()
+            slow_until = position + len(run.text)
         stop = data.find(b"\n", position)
         stop = len(data) if stop < 0 else stop
         text = data[position:stop].strip(b" \t\r")
@@ -99,36 +100,99 @@ def _finished(state: _Read, lines: int) -> Content:
     return Content(segments, checked, state.entry, remarks=remarks)
 
 
-def _take_run(state: _Read, text: bytes, line: int) -> bool:
+@dataclass(frozen=True, slots=True)
+class _Run:
+    """Lines as long as the first one, as far as their ends tell.
+
+    Attributes
+    ----------
+    size
+        Data bytes of each.
+    """
+
+    text: bytes
+    lines: int
+    size: int
+
+
+def _run_at(data: bytes, position: int) -> _Run | None:
+    """Lines that seem to be data records as long as the first; ``None`` where they are few."""
+    try:
+        size = int(data[position + 1 : position + 3], 16)
+    except ValueError:
+        return None
+    wide = data.find(b"\n", position, position + 2 * (size + _OVERHEAD) + 3) + 1 - position
+    if size < _LEAST_BYTES or wide < 2 * (size + _OVERHEAD) + 2:
+        return None
+    stop = data.find(b"\n:0", position)
+    lines = ((len(data) if stop < 0 else stop + 1) - position) // wide
+    if lines < _LEAST_LINES:
+        return None
+    return _Run(data[position : position + lines * wide], lines, size)
+
+
+def _take_run(state: _Read, run: _Run, line: int) -> bool:
     """Take a run of full data records at one stroke; ``False`` where anything asks for a closer look."""
-    blob = bytes.fromhex(text.translate(_COLON_TO_BLANK).decode("ascii"))
-    count = len(blob) // _RECORD
-    if not _sums_are_zero(blob, count):
+    blob = _records(run)
+    if blob is None:
         return False
+    count, size, step = run.lines, run.size, run.size + _OVERHEAD + 1
     first = blob[1] << 8 | blob[2]
-    expected = range(first, first + _BYTES_A_LINE * count, _BYTES_A_LINE)
-    high, low = bytes(a >> 8 & 255 for a in expected), bytes(a & 255 for a in expected)
-    if expected.stop > 0x10000 or blob[1::_RECORD] != high or blob[2::_RECORD] != low:
+    high, low = _offsets(first, count, size)
+    if blob[0::step] != bytes([size]) * count or blob[1::step] != high or blob[2::step] != low:
         return False
-    made = bytearray(_BYTES_A_LINE * count)
-    for column in range(_BYTES_A_LINE):
-        made[column::_BYTES_A_LINE] = blob[4 + column :: _RECORD]
+    if any(blob[3::step]) or not _sums_are_zero(blob, step):
+        return False
+    made = bytearray(size * count)
+    for column in range(size):
+        made[column::size] = blob[4 + column :: step]
     _keep(state, state.base + first, bytes(made), line)
     state.records += count
     return True
 
 
-_COLON_TO_BLANK = bytes.maketrans(b":", b" ")
+def _records(run: _Run) -> bytes | None:
+    """The bytes of each record with one zero byte behind it; ``None`` where the lines are not all alike."""
+    text, wide = run.text, len(run.text) // run.lines
+    figures = 2 * (run.size + _OVERHEAD)
+    end = b"\r\n" if wide == figures + 3 else b"\n"
+    if text[0::wide] != b":" * run.lines:
+        return None
+    for place, letter in enumerate(end, figures + 1):
+        if text[place::wide] != bytes([letter]) * run.lines:
+            return None
+    bare = bytearray(text if len(end) == 1 else text.replace(b"\r\n", b"\n"))
+    del bare[0]
+    bare += b"0"
+    # the line's end and the next colon become the two figures of a zero byte
+    bare[figures :: figures + 2] = bare[figures + 1 :: figures + 2] = b"0" * run.lines
+    try:
+        return unhexlify(bare)
+    except ValueError:
+        return None
 
 
-def _sums_are_zero(blob: bytes, count: int) -> bool:
-    """Whether the bytes of every record add up to 0 (mod 256): columns are added as one long number."""
+@lru_cache(maxsize=4)
+def _offsets(first: int, count: int, size: int) -> tuple[bytes, bytes]:
+    """High and low bytes of the offsets of records one after another; empty where they pass 64 K."""
+    offsets = range(first, first + size * count, size)
+    if offsets.stop > 0x10000:
+        return b"", b""
+    return bytes(a >> 8 for a in offsets), bytes(a & 255 for a in offsets)
+
+
+def _sums_are_zero(blob: bytes, step: int) -> bool:
+    """Whether the bytes of every record add up to 0 (mod 256).
+
+    Columns are added as long numbers, each byte by itself: seven low bits with carry, the highest without.
+    """
+    count = len(blob) // step
+    low, high = int.from_bytes(b"\x7f" * count, "little"), int.from_bytes(b"\x80" * count, "little")
     total = 0
-    for column in range(_RECORD):
-        wide = bytearray(2 * count)
-        wide[0::2] = blob[column::_RECORD]
-        total += int.from_bytes(wide, "little")
-    return not any(total.to_bytes(2 * count, "little")[0::2])
+    for column in range(step - 1):
+        added = int.from_bytes(blob[column::step], "little")
+        total = ((total & low) + (added & low)) ^ ((total ^ added) & high)
+    return not total
 
 
 def _keep(state: _Read, address: int, data: bytes, line: int) -> None:

@@ -10,12 +10,15 @@ from __future__ import annotations
 import struct
 
 from asflown.core.image.model import ADDRESS_SPACE, joined
+from asflown.errors import InputError
 from asflown.formats.image.parts import Content, hexed, refused
 
 BLOCK, ROOM = 512, 476
 MAGIC, SECOND, LAST = 0x0A324655, 0x9E5D5157, 0x0AB16F30
 NOT_FLASH, FILES, FAMILY = 0x1, 0x1000, 0x2000
-_HEAD = struct.Struct("<8I")
+_MAGICS = MAGIC, SECOND, LAST
+_LAYOUT = struct.Struct(f"<8I{ROOM}sI")
+_Words = tuple[int, int, int, int, int, int, int, int, bytes, int]
 
 
 def read(data: bytes, name: str) -> Content:
@@ -31,8 +34,8 @@ def read(data: bytes, name: str) -> Content:
         whole, rest = divmod(len(data), BLOCK)
         raise refused(f"holds {whole} blocks of 512 bytes and {rest} bytes more: the file is cut short", name)
     reader = _Blocks(name, len(data) // BLOCK)
-    for start in range(0, len(data), BLOCK):
-        reader.take(data[start : start + BLOCK], start // BLOCK)
+    for place, words in enumerate(_LAYOUT.iter_unpack(data)):
+        reader.take(words, place)
     return reader.content()
 
 
@@ -48,37 +51,45 @@ class _Blocks:
         self.families: dict[int | None, int] = {}
         self.passed_over = 0
 
-    def take(self, block: bytes, place: int) -> None:
+    def take(self, words: _Words, place: int) -> None:
         """Take one block; ``place`` counts from 0."""
-        where = f"{self.name}: block {place + 1} of {self.count}"
-        first, second, flags, address, size, number, total, family = _HEAD.unpack_from(block)
-        (last,) = struct.unpack_from("<I", block, BLOCK - 4)
-        for found, wanted, what in (
-            (first, MAGIC, "first"),
-            (second, SECOND, "second"),
-            (last, LAST, "last"),
-        ):
-            if found != wanted:
-                raise refused(f"has the {what} magic word {hexed(found)}; expected {hexed(wanted)}", where)
-        if flags & FILES:
-            raise refused("holds a piece of a file, not of flash (flag 0x1000)", where)
-        if number in self.seen:
-            raise refused(f"has the number {number}, as block {self.seen[number] + 1} has", where)
-        self.seen[number] = place
-        if number >= total or total != self.count:
-            raise refused(f"is number {number} of {total}; the file holds {self.count} blocks", where)
-        if not 0 < size <= ROOM:
-            raise refused(f"says it holds {size} bytes; 1 to {ROOM} are possible", where)
+        _, _, flags, address, size, number, _, family, body, _ = words
+        fault = self._fault(words)
+        self.seen.setdefault(number, place)
+        if fault is not None:
+            raise self._refused(fault, place)
         if flags & NOT_FLASH:
             self.passed_over += 1
             return
         if address + size > ADDRESS_SPACE:
-            raise refused(f"goes past the end of the address space at {hexed(address)}", where)
+            raise self._refused(f"goes past the end of the address space at {hexed(address)}", place)
         self.families.setdefault(family if flags & FAMILY else None, place)
         if len(self.families) > 1:
-            raise refused("is for another processor family than the blocks before it", where)
-        self.pieces.append((address, block[32 : 32 + size]))
+            raise self._refused("is for another processor family than the blocks before it", place)
+        self.pieces.append((address, body[:size]))
         self.places.append(place + 1)
+
+    def _refused(self, what: str, place: int) -> InputError:
+        return refused(what, f"{self.name}: block {place + 1} of {self.count}")
+
+    def _fault(self, words: _Words) -> str | None:
+        """What is wrong with a block by itself, or beside the others' numbers."""
+        first, second, flags, _, size, number, total, _, _, last = words
+        found = first, second, last
+        if found != _MAGICS:
+            what, is_, wanted = next(
+                row
+                for row in zip(("first", "second", "last"), found, _MAGICS, strict=True)
+                if row[1] != row[2]
+            )
+            return f"has the {what} magic word {hexed(is_)}; expected {hexed(wanted)}"
+        if flags & FILES:
+            return "holds a piece of a file, not of flash (flag 0x1000)"
+        if number in self.seen:
+            return f"has the number {number}, as block {self.seen[number] + 1} has"
+        if number >= total or total != self.count:
+            return f"is number {number} of {total}; the file holds {self.count} blocks"
+        return None if 0 < size <= ROOM else f"says it holds {size} bytes; 1 to {ROOM} are possible"
 
     def content(self) -> Content:
         """What was taken."""
