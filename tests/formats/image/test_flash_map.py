@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+import json
+
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from asflown.errors import InputError
 from asflown.formats.image import flash_map
@@ -51,3 +55,56 @@ def test_faults_are_named(old, new, says):
     with pytest.raises(InputError) as caught:
         flash_map.read(GOOD.replace(old, new, 1), "b.toml")
     assert says in str(caught.value)
+
+
+VALUES = st.one_of(
+    st.sampled_from(
+        ["settings", "kept", "wrackline-2", "stm32f407xg", "", True, False, 0, 1, -1, 1.5, [], {}]
+    ),
+    st.sampled_from([0x08000000, 0x080E0000, 0x20000, 0xFFFFFFFF, 1 << 32]),
+)
+AREAS = st.lists(
+    st.dictionaries(st.sampled_from(["what", "start", "size", "name", "x"]), VALUES)
+    | st.fixed_dictionaries({"what": VALUES, "start": VALUES, "size": VALUES}, optional={"name": VALUES}),
+    max_size=3,
+)
+FILES = st.fixed_dictionaries(
+    {"processor": st.sampled_from(["STM32F407xG", "stm32h743xi", "x", 7])},
+    optional={
+        "board": VALUES, "image_at": VALUES, "settings_elsewhere": VALUES, "area": AREAS | VALUES, "pads": VALUES,
+        "serial": VALUES, "imageat": VALUES,
+    },
+)  # fmt: skip
+
+
+@given(FILES)
+def test_the_quick_way_reads_what_the_long_way_reads(tree):
+    """A flash map, or a refusal in the same words, whether or not the model of the whole file is asked."""
+    data = "".join(f"{key} = {_toml(value)}\n" for key, value in tree.items()).encode()
+
+    def outcome() -> object:
+        try:
+            return flash_map.read(data, "b.toml")
+        except InputError as error:
+            return str(error)
+
+    mixed = outcome()
+    quick, flash_map._quickly = flash_map._quickly, lambda tree: None
+    try:
+        assert outcome() == mixed
+    finally:
+        flash_map._quickly = quick
+
+
+def _toml(value: object) -> str:
+    if isinstance(value, dict):
+        return "{" + ", ".join(f"{key} = {_toml(one)}" for key, one in value.items()) + "}"
+    if isinstance(value, list):
+        return "[" + ", ".join(map(_toml, value)) + "]"
+    return json.dumps(value)
+
+
+def test_a_plain_description_is_read_the_quick_way(monkeypatch):
+    """Else an image check would wait for the model of the whole file."""
+    monkeypatch.setattr(flash_map, "checked", None)
+    assert flash_map.read(GOOD, "b.toml").board == "wrackline-2"

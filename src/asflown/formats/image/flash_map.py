@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
 
 from asflown.core.image.flash import Flash, FlashMap, Region
 from asflown.core.image.processors import PROCESSORS, processor
@@ -11,9 +12,11 @@ from asflown.errors import Fault, InputError
 from asflown.formats.hand_written import checked, load_toml, toml_lines
 
 if TYPE_CHECKING:
-    from asflown.formats.schemas_board import FlashArea
+    from asflown.formats.schemas_board import BoardFile, FlashArea
 
 NAMES = {"settings": "settings", "kept": "kept area"}
+_WORDS, _WHOLE = {"what", "name"}, {"start": 0, "size": 1}
+_HIGHEST = 0xFFFF_FFFF
 
 
 def read(data: bytes, name: str) -> FlashMap:
@@ -24,9 +27,7 @@ def read(data: bytes, name: str) -> FlashMap:
     InputError
         Naming every fault: a processor without a table, an area outside its flash, a start outside it.
     """
-    from asflown.formats.schemas_board import BoardFile
-
-    written = checked(BoardFile, load_toml(data, name), name, toml_lines(data))
+    written = _written(data, name)
     flash = processor(split(written.processor)[0])
     if flash is None:
         known = ", ".join(PROCESSORS)
@@ -45,7 +46,64 @@ def read(data: bytes, name: str) -> FlashMap:
     return FlashMap(flash, written.board, written.image_at, settings, regions["kept"])
 
 
-def _region(area: FlashArea) -> Region:
+@dataclass(frozen=True, slots=True)
+class _Area:
+    what: str
+    start: int
+    size: int
+    name: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class _Flash:
+    """The flash part of a description, read without the machinery that names faults."""
+
+    processor: str
+    board: str | None = None
+    image_at: int | None = None
+    settings_elsewhere: bool = False
+    area: tuple[_Area, ...] = ()
+
+
+def _written(data: bytes, name: str) -> _Flash | BoardFile:
+    """What is written: quickly where nothing else is in it and all of it is plainly right."""
+    tree = load_toml(data, name)
+    quick = _quickly(tree)
+    if quick is not None:
+        return quick
+    from asflown.formats.schemas_board import BoardFile
+
+    return checked(BoardFile, tree, name, toml_lines(data))
+
+
+def _quickly(tree: dict[str, Any]) -> _Flash | None:
+    """The flash part, ``None`` where anything else is written or the least doubt remains."""
+    areas = tree.get("area", [])
+    texts = [tree.get("board", ""), tree.get("processor")]
+    if not tree.keys() <= {"board", "processor", "image_at", "settings_elsewhere", "area"}:
+        return None
+    if (
+        not all(type(text) is str for text in texts)
+        or type(tree.get("settings_elsewhere", False)) is not bool
+    ):
+        return None
+    if type(areas) is not list or not all(map(_is_area, areas)) or not _is_whole(tree.get("image_at", 0), 0):
+        return None
+    return _Flash(**{**tree, "area": tuple(_Area(**area) for area in areas)})
+
+
+def _is_whole(value: object, least: int) -> bool:
+    return type(value) is int and least <= value <= _HIGHEST
+
+
+def _is_area(area: object) -> bool:
+    if type(area) is not dict or not {"what", *_WHOLE} <= area.keys() <= {*_WORDS, *_WHOLE}:
+        return False
+    whole = all(_is_whole(area[key], least) for key, least in _WHOLE.items())
+    return whole and area["what"] in NAMES and type(area.get("name", "")) is str
+
+
+def _region(area: FlashArea | _Area) -> Region:
     return Region(area.name or NAMES[area.what], area.start, area.start + area.size)
 
 
