@@ -149,3 +149,12 @@ def test_runs_are_taken_at_one_stroke(monkeypatch):
         lines = [record(0, 16 * i, bytes(range(i, i + 16))) for i in range(40)]
         read(end.join([*lines, END, ""]).encode(), "a.hex")
     assert taken == [True, True]
+
+
+def test_line_ends_inside_a_line_of_a_run_are_refused():
+    """Found by tests/fuzz: a line as long as the others, but with a line's end in it."""
+    lines = [record(0, 16 * i, bytes(16)) for i in range(40)]
+    lines[20] = lines[20][:35] + "\r\n:\r\n:\r\n"[:8]
+    with pytest.raises(InputError) as caught:
+        read("\r\n".join([*lines, END, ""]).encode(), "a.hex")
+    assert str(caught.value).startswith("a.hex:21: says 16 data bytes and holds 12")

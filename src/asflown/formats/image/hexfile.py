@@ -161,9 +161,9 @@ def _records(run: _Run) -> bytes | None:
     for place, letter in enumerate(end, figures + 1):
         if text[place::wide] != bytes([letter]) * run.lines:
             return None
-    bare = bytearray(text if len(end) == 1 else text.replace(b"\r\n", b"\n"))
-    del bare[0]
-    bare += b"0"
+    bare = bytearray(text[1:] + b"0")
+    if len(end) == 2:
+        del bare[figures::wide]
     # the line's end and the next colon become the two figures of a zero byte
     bare[figures :: figures + 2] = bare[figures + 1 :: figures + 2] = b"0" * run.lines
     try:
