@@ -8,6 +8,10 @@ from pathlib import Path
 
 import pytest
 
+from asflown.core.image.model import Suffix
+from asflown.formats.image import suffix
+
+TAIL = Suffix(0x0483, 0xDF11, 0xFFFF, 0x0100)
 IMAGES = Path(__file__).parents[1] / "formats" / "image"
 BOARD = """board = "wrackline-2"
 processor = "STM32F407xG"
@@ -85,6 +89,20 @@ def test_sectors_against_the_old_image(desk, board):
     assert (ran.json["sectors"], ran.json["sectors_changed"]) == ([0], [0])
 
 
+def uf2(family: int) -> bytes:
+    """blink.bin in blocks, of a processor's family."""
+    data = blink("blink.bin")
+    parts = [data[place : place + 256] for place in range(0, len(data), 256)]
+    return b"".join(
+        struct.pack(
+            "<8I", 0x0A324655, 0x9E5D5157, 0x2000, 0x08000000 + 256 * n, len(part), n, len(parts), family
+        )
+        + part.ljust(476, b"\0")
+        + struct.pack("<I", 0x0AB16F30)
+        for n, part in enumerate(parts)
+    )
+
+
 def at(address: int) -> bytes:
     """blink.hex as it would be built for another address: its extended address record replaced."""
     record = bytes([2, 0, 0, 4]) + struct.pack(">H", address >> 16)
@@ -100,6 +118,18 @@ WRONG = {
     "ELF for another machine": (lambda: blink("blink.elf")[:18] + b"\x3e\0" + blink("blink.elf")[20:], 1, "is for the machine EM_X86_64"),
     "empty": (lambda: b"", 1, "is empty"),
     "a settings listing": (lambda: b"set roll_p = 41\nset roll_i = 22\n" * 40, 1, "is a text, not an image: a settings listing"),
+    "wrong processor's family": (lambda: uf2(0x6DB66082), 5, "family word 0x6DB66082; STM32F407xG has 0x57755A57"),
+    "UF2 cut": (lambda: uf2(0x57755A57)[:1400], 1, "holds 2 blocks of 512 bytes and 376 bytes more: the file is cut short"),
+    "UF2 without its last block": (lambda: uf2(0x57755A57)[:-512], 1, "is number 0 of 5; the file holds 4 blocks"),
+    "ELF cut": (lambda: blink("blink.elf")[:8000], 1, "load segment 1 ends at byte 8196 of 8000: the file is cut short"),
+    "ELF not linked": (lambda: blink("blink.elf")[:16] + b"\1" + blink("blink.elf")[17:], 1, "is of type ET_REL, not a linked program (ET_EXEC)"),
+    "binary for another address": (lambda: struct.pack("<II", 0x20010000, 0x08010189) + bytes(2000), 5, "0x08010189 points outside the image"),
+    "too large": (lambda: blink("blink.bin") + bytes(1 << 20), 5, "do not fit into the flash of STM32F407xG where they want to go"),
+    "a DFU suffix that does not hold": (lambda: suffix.with_suffix(blink("blink.bin"), TAIL)[:-1] + b"\0", 1, "has a DFU suffix with the CRC 0x"),
+    "a DFU suffix for another device": (lambda: suffix.with_suffix(blink("blink.bin"), Suffix(0x1209, 1, 0xFFFF, 0x0100)), 4, "CRC right, but for the device 1209:0001; the processor's own loader is 0483:DF11"),
+    "a DFU suffix alone": (lambda: suffix.with_suffix(b"", TAIL), 1, "holds a DFU suffix and nothing else"),
+    "packed": (lambda: b"PK\x03\x04" + bytes(60), 1, "is a zip file, not an image"),
+    "several targets": (lambda: b"DfuSe\x01" + bytes(300), 1, "is a container of several targets, which is not read"),
     "erased flash": (lambda: b"\xff" * 4096, 5, "0xFFFFFFFF is no multiple of 4"),
 }  # fmt: skip
 
@@ -109,6 +139,7 @@ def test_each_wrong_file_has_its_own_message(desk, board, case):
     make, code, says = WRONG[case]
     ran = desk("image", "check", desk.write("f", make()), "--board", board, code=code)
     assert says in " ".join((ran.out + ran.err).split())
+    assert "next: " in ran.out + ran.err
 
 
 def test_a_board_that_is_none(desk):

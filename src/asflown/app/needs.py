@@ -5,13 +5,16 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
-from typing import Any, Protocol
+from typing import TYPE_CHECKING, Any, Protocol
 
 from asflown.core.image.flash import Sector
 from asflown.core.load.told import Told
 from asflown.core.logbook import Entry
 from asflown.core.record import Original
 from asflown.errors import Fault
+
+if TYPE_CHECKING:
+    from asflown.core.load.host import HostSeen
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,6 +110,19 @@ class Clock(Protocol):
 
     def now(self) -> str:
         """ISO 8601 with zone, to the second, e.g. ``2026-03-07T09:12:44+01:00``."""
+
+
+class Host(Protocol):
+    """The machine asflown runs on: what hangs on it, and its time."""
+
+    def see(self) -> HostSeen:
+        """What is there now. Never fails: what cannot be read is unknown."""
+
+    def wait(self, seconds: float) -> None:
+        """Let time pass."""
+
+    def elapsed(self) -> float:
+        """Seconds since some moment."""
 
 
 @dataclass(frozen=True, slots=True)

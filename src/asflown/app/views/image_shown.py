@@ -22,7 +22,7 @@ def asked_sheet() -> Sheet:
         "Image",
         (),
         "Check an image before it is written: each fact agrees, differs, or is not stated.",
-        notes=("Nothing is written to a board here.",),
+        notes=("Nothing is written to a board here.", "Why a board is seen or not: asflown host-check"),
     )
 
 

@@ -54,6 +54,7 @@ COMMANDS: tuple[Command, ...] = (
     Command("retune", "retune:retune", "settings of the new release that keep the old answer", PLAN),
     Command("decide", "decide:decide", "settle what is open, with a choice and a reason", PLAN),
     Command("not-now", "notnow:notnow", "stay on the old release, with the reason", PLAN),
+    Command("host-check", "host_check:host_check", "why a board is seen or not, and what to do", WRITE),
     Command("cards", "cards:app", "show or print the cards, note results", WRITE),
     Command("field", "field:app", "one file for the phone: cards, test card, way back", WRITE),
     Command("gate", "gate:gate", "answer what must be looked at on the way", WRITE),

@@ -151,6 +151,7 @@ _BY_COMMAND: Mapping[str, Callable[[list[str], Mapping[str, str]], str | None]] 
     "plan": _of_aircraft("plan"),
     "ports": _of_aircraft("ports"),
     "image": _fixed("/image"),
+    "host-check": _fixed("/host-check"),
     "board": _sub({"new": _fixed("/boards"), "add": _fixed("/boards"), "show": _thing("board")}, "new"),
     "decide": _decide,
     "not-now": _of_aircraft("not-now"),

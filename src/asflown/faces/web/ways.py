@@ -80,6 +80,7 @@ PLACES = (
     _place("/boards", "ports:boards", "ports:add"),
     _place("/board/{board}", "ports:board"),
     _place("/image", "image:look", "image:check"),
+    _place("/host-check", "host:look"),
     _place("/aircraft/{aircraft}/decide/{group}", "carry:slip", "carry:decide"),
     _place("/aircraft/{aircraft}/not-now", "carry:not_now", "carry:put_off"),
     _place("/aircraft/{aircraft}/write", "writing:look", "writing:act"),

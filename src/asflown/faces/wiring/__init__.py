@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from asflown.adapters.log_file import LogBytes, LogFile
     from asflown.app.boards import Processors
-    from asflown.app.needs import Brought, Ports, Store
+    from asflown.app.needs import Brought, Host, Ports, Store
     from asflown.app.workplace import Workplace
 
 _FIGURES_STEP = "give another folder, or --force to write over them"
@@ -66,6 +66,13 @@ def processors() -> Processors:
     from asflown.app.boards import Processors
 
     return Processors(load_processor, processor_names)
+
+
+def host() -> Host:
+    """The machine asflown runs on."""
+    from asflown.adapters.host import ThisHost
+
+    return ThisHost()
 
 
 def kept_store(folder: Path | None = None) -> Store | None:
