@@ -18,6 +18,7 @@ ROW = re.compile(r"^\| (`[^|]+`) \|", re.MULTILINE)
 RUNS = {
     "release show": "release show marram-4.1",
     "image check": "image check image.bin --board STM32F407xG",
+    "host-check": "host-check",
     "aircraft show": "aircraft show plover",
     "listing show": "listing show found.txt",
     "found": "found found.txt --aircraft plover --release marram-4.1 --against found-again.txt",

@@ -375,7 +375,7 @@ def _opens(found: Any) -> bool | None:
     """Whether the device can be opened; reading which configuration is on does no more than that."""
     try:
         found.get_active_configuration()
-    except NotImplementedError:  # libusb knows no driver of this device
+    except RuntimeError:  # not supported: libusb knows no driver of this device
         return False
     except Exception as error:
         return False if getattr(error, "errno", None) in (13, 2) else None
