@@ -1,10 +1,10 @@
 """What asflown's own time adds to writing a board: beyond the wire's and the flash's time, in a whole load.
 
 ``python benchmarks/loading.py [--out FILE]``. Wire: 11 bits a byte at 115,200 bits a second (8E1), and
-full-speed USB control transfers of 64-byte packets, one a 125 µs slot, with 1 ms for each request (USB 2.0;
-from memory). Flash: typical times of the STM32F407's data sheet (16 µs a word of 32 bits, 0.25 s to erase
-16 KiB, 0.55 s 64 KiB, 1 s 128 KiB; from memory). The simulator's own time is taken off: it is not there on the
-bench; neither is that of pyserial and pyusb counted, which pass the bytes on.
+full-speed USB control transfers of 64-byte packets, one a 125 µs slot, 1 ms for each request (USB 2.0; from
+memory). Flash: typical times of the STM32F407's data sheet (16 µs a word of 32 bits, 0.25 s to erase 16
+KiB, 0.55 s 64 KiB, 1 s 128 KiB; from memory). The simulator's own time is taken off: it is not there on
+the bench; neither is the time of pyserial and pyusb counted, which pass the bytes on.
 """
 
 from __future__ import annotations

@@ -242,7 +242,7 @@ def test_what_is_no_port_is_told(planned):
     assert "no such file" in desk(*more, "/dev/nothing-there", code=7).err.lower()
     assert "no board in USB DFU mode is at usb:9-9" in desk(*more, "usb:9-9", code=1).err
     assert "is no simulated board" in desk(*more, "simulated:radio:x", code=1).err
-    assert "is no file" in desk(*more, "simulated:usb:nowhere", code=1).err
+    assert "is no file" in desk(*more, "simulated:usb:nowhere.flash", code=1).err
     odd = desk.write("odd.flash", b"123")
     assert (
         "has 3 bytes; no simulated board has so much flash" in desk(*more, f"simulated:usb:{odd}", code=1).err
