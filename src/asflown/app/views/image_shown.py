@@ -103,7 +103,10 @@ def _functions(checked: Checked) -> tuple[Table, ...]:
 def _next(checked: Checked) -> tuple[str, ...]:
     if checked.refused:
         return ("get the image for this board and release from its maker, and check that",)
-    return ("keep the aircraft's settings first: asflown found LISTING",)
+    return (
+        "keep the aircraft's settings first: asflown found LISTING",
+        "then, with an open refit, write it: asflown load IMAGE AIRCRAFT",
+    )
 
 
 def image_json(checked: Checked) -> dict[str, Any]:
