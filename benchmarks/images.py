@@ -1,8 +1,8 @@
 """How long checking a 2 MB image takes, as a person waits for it, with the library for Intel HEX beside it.
 
 ``python benchmarks/images.py [--out FILE] [--runs 21]``. Each figure is of whole processes: ``asflown image
-check`` for the same 2 MiB as raw binary, Intel HEX, ELF and UF2, against a board of 2 MiB, described in a
-file that holds the flash part alone, and in one that also says what is led out. The reference of the run is a
+check`` for the same 2 MiB as raw binary, Intel HEX, ELF and UF2, against a board of 2 MiB, named by its
+processor, described in a file that holds the flash part alone, and in one that also says what is led out. The reference of the run is a
 process that reads the same HEX file with intelhex, which checks less: it takes files without an end record.
 Runs of all kinds take turns, so that a busy moment meets all of them. The limit is 200 ms.
 """
@@ -28,7 +28,10 @@ SIZE, AT = 2 * 1024 * 1024, 0x08000000
 LIMIT = 0.200
 PYTHON = sys.executable
 ASFLOWN = str(Path(PYTHON).with_name("asflown"))
-FLASH = 'board = "wrackline-7"\nprocessor = "STM32H743xI"\nimage_at = 0x08000000\nsettings_elsewhere = true\n'
+PROCESSOR = "STM32H743xI"
+FLASH = (
+    f'board = "wrackline-7"\nprocessor = "{PROCESSOR}"\nimage_at = 0x08000000\nsettings_elsewhere = true\n'
+)
 PARTS = '[[serial]]\nname = "port A"\nid = "a"\nunit = "USART1"\ntx = "PA9"\nrx = "PA10"\n'
 INTELHEX = "import sys; from intelhex import IntelHex; print(len(IntelHex(sys.argv[1]).tobinarray()))"
 
@@ -109,9 +112,10 @@ def main() -> int:
         for name, data in files.items():
             places[name] = folder / f"{name.replace(' ', '-')}.img"
             places[name].write_bytes(data)
+        described = {"processor named": PROCESSOR, **{name: str(file) for name, file in boards.items()}}
         asked = {
-            f"asflown, {name}, {board}": [ASFLOWN, "image", "check", str(place), "--board", str(described)]
-            for board, described in boards.items()
+            f"asflown, {name}, {board}": [ASFLOWN, "image", "check", str(place), "--board", word]
+            for board, word in described.items()
             for name, place in places.items()
         }
         asked["asflown --help"] = [ASFLOWN, "--help"]

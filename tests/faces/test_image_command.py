@@ -121,7 +121,7 @@ WRONG = {
     "wrong processor's family": (lambda: uf2(0x6DB66082), 5, "family word 0x6DB66082; STM32F407xG has 0x57755A57"),
     "UF2 cut": (lambda: uf2(0x57755A57)[:1400], 1, "holds 2 blocks of 512 bytes and 376 bytes more: the file is cut short"),
     "UF2 without its last block": (lambda: uf2(0x57755A57)[:-512], 1, "is number 0 of 5; the file holds 4 blocks"),
-    "ELF cut": (lambda: blink("blink.elf")[:8000], 1, "load segment 1 ends at byte 8196 of 8000: the file is cut short"),
+    "ELF cut": (lambda: blink("blink.elf")[:8000], 1, "section headers end at byte 8664 of 8000: the file is cut short"),
     "ELF not linked": (lambda: blink("blink.elf")[:16] + b"\1" + blink("blink.elf")[17:], 1, "is of type ET_REL, not a linked program (ET_EXEC)"),
     "binary for another address": (lambda: struct.pack("<II", 0x20010000, 0x08010189) + bytes(2000), 5, "0x08010189 points outside the image"),
     "too large": (lambda: blink("blink.bin") + bytes(1 << 20), 5, "do not fit into the flash of STM32F407xG where they want to go"),

@@ -25,11 +25,15 @@ _QUOTED = (
     r"|'[^'\n]*+'?"
 )
 _COMMENT = r"\#[^\n]*+"
-_TOKEN = re.compile(
+_TOKEN = (
     rf"(?P<comment>{_COMMENT})|(?P<quoted>{_QUOTED})|(?P<bare>[A-Za-z0-9_-]++)"
-    r"|(?P<blank>[ \t\r]++)|(?P<mark>.)",
-    re.DOTALL,
+    r"|(?P<blank>[ \t\r]++)|(?P<mark>.)"
 )
+
+
+def _tokens(text: str) -> Iterator[re.Match[str]]:
+    """Compiled when it is first needed: a file without a fault is read without it."""
+    return re.finditer(_TOKEN, text, re.DOTALL)
 
 
 def places(text: str) -> Iterator[tuple[Path, int]]:
@@ -51,7 +55,7 @@ def too_deep(text: str) -> int | None:
     if all(line.count(".") < DEEPEST for line in text.split("\n")):
         return None
     line, run = 1, 0
-    for match in _TOKEN.finditer(text):
+    for match in _tokens(text):
         word = match[0]
         if word == ".":
             run += 1
@@ -74,7 +78,7 @@ def _statements(text: str) -> Iterator[tuple[str, tuple[str, ...], int]]:
     """Each header (``[`` or ``[[``) and key (no bracket) with its names and its line."""
     line, depth = 1, 0
     head: list[str] | None = []  # the tokens of this statement so far; None behind its `=` or last bracket
-    for match in _TOKEN.finditer(text):
+    for match in _tokens(text):
         word, kind = match[0], match.lastgroup
         if word == "\n":
             line += 1

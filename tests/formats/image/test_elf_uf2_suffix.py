@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import io
 import struct
 from pathlib import Path
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from asflown.core.image.model import Container, Suffix
 from asflown.errors import InputError
@@ -49,9 +52,51 @@ def test_elf_that_is_not_for_this_is_refused(place, value, says):
 
 
 def test_elf_cut_short_is_refused():
-    assert "load segment 1 ends at byte 8196 of 8000: the file is cut short" in refusal(ELF[:8000])
+    without_sections = ELF[:48] + bytes(2) + ELF[50:]
+    assert "load segment 1 ends at byte 8196 of 8000: the file is cut short" in refusal(
+        without_sections[:8000]
+    )
+    assert f"section headers end at byte {len(ELF)} of {len(ELF) - 1}: the file is cut short" in refusal(
+        ELF[:-1]
+    )
     assert "an ELF header has 52" in refusal(ELF[:40])
-    assert "is a broken ELF file" in refusal(ELF[:60])
+    assert "segment headers end at byte 116 of 60: the file is cut short" in refusal(ELF[:60])
+
+
+def test_elf_that_holds_more_than_it_is_long_is_refused():
+    """Two segments that share the file's bytes would take memory the file does not account for."""
+    made = bytearray(ELF[:52] + ELF[52:84] * 2 + bytes(8))
+    made[44:50] = b"\2\0" + made[46:48] + bytes(2)
+    for at, address in ((52, 0x08000000), (84, 0x08010000)):
+        made[at : at + 24] = struct.pack("<6I", 1, 0, address, address, 120, 120)
+    assert "says that load segments 0 to 1 hold 240 bytes; the whole file has 124" in refusal(bytes(made))
+
+
+ELF_PLACES = st.tuples(st.integers(0, 115), st.binary(min_size=1, max_size=4))
+
+
+@given(st.lists(ELF_PLACES, max_size=3))
+def test_pyelftools_reads_the_same_segments(changes):
+    """Whatever of the headers is changed: what is taken is what pyelftools finds at the same places."""
+    from elftools.elf.elffile import ELFFile
+
+    data = bytearray(ELF)
+    for place, value in changes:
+        data[place : place + len(value)] = value
+    try:
+        made = read(bytes(data), "f")
+    except InputError:
+        return
+    if made.container is not Container.ELF:
+        return
+    theirs = ELFFile(io.BytesIO(bytes(data)))
+    wanted = [
+        (s["p_paddr"], s.data()) for s in theirs.iter_segments() if s["p_type"] == "PT_LOAD" and s["p_filesz"]
+    ]
+    assert (theirs.elfclass, theirs.little_endian, theirs["e_machine"]) == (32, True, "EM_ARM")
+    assert made.entry == theirs["e_entry"]
+    assert made.length == sum(len(body) for _, body in wanted)
+    assert all(made.at(address, len(body)) == body for address, body in wanted)
 
 
 def uf2(blocks: list[tuple[int, bytes]], flags: int = 0x2000, family: int = 0x57755A57) -> bytearray:

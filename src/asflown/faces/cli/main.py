@@ -14,6 +14,8 @@ from asflown.faces.cli.commands import COMMANDS, overview
 if TYPE_CHECKING:
     from cyclopts import App, CycloptsError
 
+    from asflown.faces.cli.help_text import HelpText
+
 STOPPED = 130
 #: What stands for ``-`` inside, since the parser of options takes a bare hyphen for one.
 STANDARD_INPUT = "<standard input>"
@@ -73,7 +75,8 @@ def _run(words: list[str]) -> int:
     from cyclopts import CycloptsError
 
     try:
-        result = build()([STANDARD_INPUT if word == "-" else word for word in words])
+        is_help = not {"--help", "-h"}.isdisjoint(words)
+        result = build(with_help=is_help)([STANDARD_INPUT if word == "-" else word for word in words])
     except CycloptsError as error:
         raise _usage(error, words) from error
     return result if isinstance(result, int) else 0
@@ -91,17 +94,21 @@ def _known(word: str) -> None:
     raise UsageError(f"there is no command {word!r}{guess}", next_step="see `asflown --help`")
 
 
-def build() -> App:
-    """The tree of commands; each module is imported when its command runs."""
-    from cyclopts import App
+def build(*, with_help: bool = True) -> App:
+    """The tree of commands; each module is imported when its command runs.
 
-    from asflown.faces.cli.help_text import HelpText
+    Parameters
+    ----------
+    with_help
+        Whether help may be asked for: what lays it out takes its time to import.
+    """
+    from cyclopts import App
 
     app = App(
         name="asflown",
         help="Takes an aircraft's settings from one release to another, with a way back.",
         help_format="plaintext",
-        help_formatter=HelpText(),
+        help_formatter=_help_text() if with_help else None,
         version_flags=(),
         result_action="return_value",
         print_error=False,
@@ -111,6 +118,12 @@ def build() -> App:
     for command in COMMANDS:
         app.command(f"asflown.faces.cli.{command.target}", name=command.name)
     return app
+
+
+def _help_text() -> HelpText:
+    from asflown.faces.cli.help_text import HelpText
+
+    return HelpText()
 
 
 def _usage(error: CycloptsError, words: list[str]) -> UsageError:

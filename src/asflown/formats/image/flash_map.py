@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from asflown.core.image.flash import Flash, FlashMap, Region
 from asflown.core.image.processors import PROCESSORS, processor
-from asflown.core.ports.processor import split
 from asflown.errors import Fault, InputError
 from asflown.formats.hand_written import checked, load_toml, toml_lines
 
@@ -28,7 +26,7 @@ def read(data: bytes, name: str) -> FlashMap:
         Naming every fault: a processor without a table, an area outside its flash, a start outside it.
     """
     written = _written(data, name)
-    flash = processor(split(written.processor)[0])
+    flash = processor(written.processor) or processor(_without_package(written.processor))
     if flash is None:
         known = ", ".join(PROCESSORS)
         raise InputError(
@@ -46,16 +44,22 @@ def read(data: bytes, name: str) -> FlashMap:
     return FlashMap(flash, written.board, written.image_at, settings, regions["kept"])
 
 
-@dataclass(frozen=True, slots=True)
-class _Area:
+def _without_package(part: str) -> str:
+    from asflown.core.ports.processor import split
+
+    return split(part)[0]
+
+
+class _Area(NamedTuple):
+    """A range of flash, as written."""
+
     what: str
     start: int
     size: int
     name: str | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class _Flash:
+class _Flash(NamedTuple):
     """The flash part of a description, read without the machinery that names faults."""
 
     processor: str

@@ -10,6 +10,7 @@ import re
 from binascii import unhexlify
 from dataclasses import dataclass, field
 from functools import lru_cache
+from typing import NamedTuple
 
 from asflown.core.image.model import ADDRESS_SPACE, joined
 from asflown.errors import InputError
@@ -100,8 +101,7 @@ def _finished(state: _Read, lines: int) -> Content:
     return Content(segments, checked, state.entry, remarks=remarks)
 
 
-@dataclass(frozen=True, slots=True)
-class _Run:
+class _Run(NamedTuple):
     """Lines as long as the first one, as far as their ends tell.
 
     Attributes

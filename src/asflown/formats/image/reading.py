@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import hashlib
 import re
-from collections.abc import Callable
 
 from asflown.core.image.model import ADDRESS_SPACE, Container, Image, Segment
-from asflown.formats.image import elf, hexfile, suffix, uf2
+from asflown.formats.image import suffix
 from asflown.formats.image.parts import Content, refused
 
 #: A file that starts like this is a container of several targets, made for one maker's tools.
@@ -36,7 +35,7 @@ def read(data: bytes, name: str, *, at: int | None = None) -> Image:
         raise refused("is empty", name)
     body, tail = suffix.parted(data, name)
     container = _container(body, name)
-    content = _readers(at)[container](body, name)
+    content = _content(container, body, name, at)
     return Image(
         name=name,
         container=container,
@@ -51,19 +50,27 @@ def read(data: bytes, name: str, *, at: int | None = None) -> Image:
     )
 
 
-def _readers(at: int | None) -> dict[Container, Callable[[bytes, str], Content]]:
-    return {
-        Container.RAW: lambda body, name: _raw(body, name, at),
-        Container.HEX: hexfile.read,
-        Container.ELF: elf.read,
-        Container.UF2: uf2.read,
-    }
+def _content(container: Container, body: bytes, name: str, at: int | None) -> Content:
+    """What the reader of a container makes of it; only this one is imported."""
+    if container is Container.RAW:
+        return _raw(body, name, at)
+    if container is Container.HEX:
+        from asflown.formats.image import hexfile
+
+        return hexfile.read(body, name)
+    if container is Container.ELF:
+        from asflown.formats.image import elf
+
+        return elf.read(body, name)
+    from asflown.formats.image import uf2
+
+    return uf2.read(body, name)
 
 
 def _container(body: bytes, name: str) -> Container:
     if not body:
         raise refused("holds a DFU suffix and nothing else", name)
-    if body.startswith(elf.MAGIC):
+    if body.startswith(b"\x7fELF"):
         return Container.ELF
     if body.startswith(b"UF2\n"):
         return Container.UF2
