@@ -2,9 +2,9 @@
 
 ``python benchmarks/images.py [--out FILE] [--runs 21]``. Each figure is of whole processes: ``asflown image
 check`` for the same 2 MiB as raw binary, Intel HEX, ELF and UF2, against a board of 2 MiB, named by its
-processor, described in a file that holds the flash part alone, and in one that also says what is led out. The reference of the run is a
-process that reads the same HEX file with intelhex, which checks less: it takes files without an end record.
-Runs of all kinds take turns, so that a busy moment meets all of them. The limit is 200 ms.
+processor, described in a file that holds the flash part alone, and in one that also says what is led out.
+The reference of the run is a process that reads the same HEX file with intelhex, which checks less: it takes
+files without an end record. All kinds take turns, so that a busy moment meets each. The limit is 200 ms.
 """
 
 from __future__ import annotations

@@ -114,7 +114,8 @@ class Took:
 
 @pytest.fixture
 def traced():
-    for data in VALID.values():  # what is imported on the way is not this file's
+    for_another = VALID["ELF"][:18] + b"\x3e" + VALID["ELF"][19:]
+    for data in (*VALID.values(), for_another):  # what is imported on the way is not this file's
         reached(data, BOARDS[0], None)
     tracemalloc.start()
     yield

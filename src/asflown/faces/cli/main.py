@@ -6,7 +6,7 @@ import os
 import re
 import sys
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from asflown.errors import AsflownError, UsageError
 from asflown.faces.cli.commands import COMMANDS, overview
@@ -75,8 +75,7 @@ def _run(words: list[str]) -> int:
     from cyclopts import CycloptsError
 
     try:
-        is_help = not {"--help", "-h"}.isdisjoint(words)
-        result = build(with_help=is_help)([STANDARD_INPUT if word == "-" else word for word in words])
+        result = build()([STANDARD_INPUT if word == "-" else word for word in words])
     except CycloptsError as error:
         raise _usage(error, words) from error
     return result if isinstance(result, int) else 0
@@ -94,21 +93,16 @@ def _known(word: str) -> None:
     raise UsageError(f"there is no command {word!r}{guess}", next_step="see `asflown --help`")
 
 
-def build(*, with_help: bool = True) -> App:
-    """The tree of commands; each module is imported when its command runs.
-
-    Parameters
-    ----------
-    with_help
-        Whether help may be asked for: what lays it out takes its time to import.
-    """
+def build() -> App:
+    """The tree of commands; each module is imported when its command runs."""
     from cyclopts import App
 
+    layout: Any = _HelpText()  # it is what cyclopts wants once it is asked
     app = App(
         name="asflown",
         help="Takes an aircraft's settings from one release to another, with a way back.",
         help_format="plaintext",
-        help_formatter=_help_text() if with_help else None,
+        help_formatter=layout,
         version_flags=(),
         result_action="return_value",
         print_error=False,
@@ -120,10 +114,20 @@ def build(*, with_help: bool = True) -> App:
     return app
 
 
-def _help_text() -> HelpText:
-    from asflown.faces.cli.help_text import HelpText
+class _HelpText:
+    """The layout of help, imported when the first page of it is printed."""
 
-    return HelpText()
+    def __call__(self, *given: Any) -> None:
+        """Print one panel."""
+        self._made()(*given)
+
+    def __getattr__(self, name: str) -> Any:
+        return getattr(self._made(), name)
+
+    def _made(self) -> HelpText:
+        from asflown.faces.cli.help_text import HelpText
+
+        return HelpText()
 
 
 def _usage(error: CycloptsError, words: list[str]) -> UsageError:

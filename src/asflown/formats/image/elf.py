@@ -1,7 +1,7 @@
 """ELF for 32-bit Arm processors: what its load segments put into flash.
 
-Headers as in the "Executable and Linking Format Specification" of the Tool Interface Standard, version 1.2; from
-memory, and laid beside pyelftools in the tests. pyelftools also has the names of machines.
+Headers as in the "Executable and Linking Format Specification" of the Tool Interface Standard, version 1.2;
+from memory, and laid beside pyelftools in the tests. pyelftools also has the names of machines.
 """
 
 from __future__ import annotations
