@@ -217,9 +217,9 @@ def test_a_program_killed_in_the_middle_goes_on_where_it_was(planned, writes):
     assert "do not fly" in shown
     signed = desk("sign", "plover", "--name", "R", "--role", "keeper", code=2)
     assert "go on writing the image: asflown load plover" in signed.err
-    refused = desk("load", "plover", "--board", desk.board, code=2)
+    refused = desk("load", "plover", code=2)
     assert "say first" in refused.err
-    desk("load", "plover", *SAFE, "--board", desk.board, "--port", desk.usb)
+    desk("load", "plover", *SAFE, "--port", desk.usb)  # image and board's description were kept
     assert flash(desk) == NEW
     assert "do not fly" not in desk("aircraft", "show", "plover").out
     assert desk("verify").code == 0
@@ -247,3 +247,20 @@ def test_what_is_no_port_is_told(planned):
     assert (
         "has 3 bytes; no simulated board has so much flash" in desk(*more, f"simulated:usb:{odd}", code=1).err
     )
+
+
+def test_loads_go_with_a_hand_over_and_what_is_private_does_not(planned):
+    """A flash holds every setting, private ones too: it goes only where those are wanted."""
+    desk = planned
+    desk("load", desk.image, "plover", *SAFE, "--board", desk.board, "--port", desk.usb)
+    reduced = desk.folder / "reduced"
+    desk("handover", "plover", "--out", str(reduced))
+    files = {path.read_bytes() for path in reduced.rglob("*") if path.is_file()}
+    assert OLD not in files
+    whole, other = desk.folder / "whole", desk.folder / "other"
+    desk("handover", "plover", "--out", str(whole), "--with-private")
+    desk("receive", str(whole), store=other)
+    assert desk("verify", store=other).code == 0
+    back = ("back", "plover", "--load", *SAFE, "--port", desk.usb)
+    desk(*back, store=other)
+    assert flash(desk) == OLD

@@ -243,7 +243,7 @@ def originals_of(document: Document) -> tuple[Original, ...]:
         return documents.load(document.body, Record).originals
     if document.kind == "load":
         load = documents.load(document.body, Load)
-        return (load.wanted, load.before)
+        return (load.wanted, load.before, *((load.described,) if load.described else ()))
     if document.kind == "refit":
         refit = documents.load(document.body, Refit)
         made = refit.write_out

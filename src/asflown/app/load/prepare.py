@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from asflown.app import gates, kept, state
+from asflown.app.boards import board_file
 from asflown.app.image_check import ReadFile, Wanted, check_against, flash_map
 from asflown.app.state import Job
 from asflown.app.workplace import Workplace
@@ -14,6 +15,7 @@ from asflown.core.image.facts import Checked
 from asflown.core.image.flash import FlashMap
 from asflown.core.load.journal import Answered, Load, Stage, What
 from asflown.core.load.target import Held, Target, Want, flash_target, image_target
+from asflown.core.record import Original
 from asflown.core.refit import State
 from asflown.core.wayback import way_back
 from asflown.errors import DoesNotFit, Fault, NeedsPerson, UsageError
@@ -66,6 +68,8 @@ class Prepared:
         The facts about the image, ``None`` where the old flash is put back.
     half
         The load that was cut off, ``None`` where the flash is whole.
+    described
+        The board's description, where it is not kept by itself.
     """
 
     job: Job
@@ -79,6 +83,7 @@ class Prepared:
     answered: tuple[Answered, ...]
     confirmed: str
     half: Load | None
+    described: tuple[bytes, str] | None = None
 
 
 def prepare_image(work: Workplace, aircraft: str, ask: Ask, read_file: ReadFile) -> Prepared:
@@ -104,7 +109,7 @@ def prepare_image(work: Workplace, aircraft: str, ask: Ask, read_file: ReadFile)
             f"{aircraft} is partly written: the settings come first", next_step=gates.next_act(job.refit)
         )
     check_way(way_back(job.found, job.old, job.aircraft))
-    to = board_of(work, job, ask, read_file, job.refit.to_board)
+    to, described = board_of(work, job, ask, read_file, job.refit.to_board)
     name, data = _image(work, ask, read_file, half)
     checked = _checked(work, (name, data), to, ask, job.refit.to_release, read_file)
     answered = _answered(checked, ask, half)
@@ -120,6 +125,7 @@ def prepare_image(work: Workplace, aircraft: str, ask: Ask, read_file: ReadFile)
         answered,
         confirmed(work, ask),
         half,
+        described,
     )
 
 
@@ -132,7 +138,7 @@ def prepare_back(work: Workplace, job: Job, ask: Ask, read_file: ReadFile) -> Pr
         When no flash was read back in this refit, and no old image is given.
     """
     half = half_load(work, job)
-    to = board_of(work, job, ask, read_file, job.found.board)
+    to, described = board_of(work, job, ask, read_file, job.found.board)
     on_board = job.refit.on_board
     if ask.image is None:
         if on_board is None:
@@ -159,6 +165,7 @@ def prepare_back(work: Workplace, job: Job, ask: Ask, read_file: ReadFile) -> Pr
             (),
             confirmed(work, ask),
             half,
+            described,
         )
     name, data = _image(work, ask, read_file, None)
     checked = _checked(work, (name, data), to, ask, job.found.release, read_file)
@@ -174,6 +181,7 @@ def prepare_back(work: Workplace, job: Job, ask: Ask, read_file: ReadFile) -> Pr
         _answered(checked, ask, half),
         confirmed(work, ask),
         half,
+        described,
     )
 
 
@@ -195,29 +203,39 @@ def half_load(work: Workplace, job: Job) -> Load | None:
     )
 
 
-def board_of(work: Workplace, job: Job, ask: Ask, read_file: ReadFile, board: str | None) -> FlashMap:
-    """The board's flash: the description given, else the one that is kept for the aircraft's board.
+def board_of(
+    work: Workplace, job: Job, ask: Ask, read_file: ReadFile, board: str | None
+) -> tuple[FlashMap, tuple[bytes, str] | None]:
+    """The board's flash, and its description where that is not kept by itself.
+
+    The description given comes first, then the one that is kept for the aircraft's board, then the one an
+    earlier load of this refit was given.
 
     Raises
     ------
     NeedsPerson
-        When neither is there.
+        When none is there.
     """
-    word = ask.board or board or job.aircraft.board
-    if word is None:
-        raise NeedsPerson(
-            f"nothing says which board {job.refit.aircraft} has",
-            next_step=f"asflown aircraft set {job.refit.aircraft} board=NAME; or --board FILE",
-        )
-    try:
-        return flash_map(word, read_file, lambda: work.store)
-    except UsageError:
-        if ask.board is not None:
-            raise
-        raise NeedsPerson(
-            f"the board {word!r} of {job.refit.aircraft} is not described: where an image belongs is unknown",
-            next_step="describe it: asflown board new, asflown board add FILE; or give it: --board FILE",
-        ) from None
+    if ask.board is not None:
+        to = flash_map(ask.board, read_file, lambda: work.store)
+        return to, read_file(ask.board) if ask.board.endswith(".toml") else None
+    word = board or job.aircraft.board
+    if word is not None and board_file(work.store, word) is not None:
+        return flash_map(word, read_file, lambda: work.store), None
+    for load, _ in reversed(kept.loads(work.store, job.refit.id)):
+        if load.described is not None:
+            return _described(work, load.described)
+    raise NeedsPerson(
+        f"the board {word!r} of {job.refit.aircraft} is not described: where an image belongs is unknown"
+        if word
+        else f"nothing says which board {job.refit.aircraft} has",
+        next_step="describe it: asflown board new, asflown board add FILE; or give it: --board FILE",
+    )
+
+
+def _described(work: Workplace, kept_file: Original) -> tuple[FlashMap, tuple[bytes, str]]:
+    file = work.store.original(kept_file.sha256), kept_file.name
+    return flash_map(kept_file.name, lambda _: file, lambda: work.store), file
 
 
 def _image(work: Workplace, ask: Ask, read_file: ReadFile, half: Load | None) -> tuple[str, bytes]:

@@ -18,6 +18,7 @@ from asflown.core.image.facts import Standing
 from asflown.core.load.journal import Load, Stage, What
 from asflown.core.load.target import Held, changed_beside
 from asflown.core.load.told import Told, misfits
+from asflown.core.record import Original
 from asflown.core.refit import GateName, OnBoard, Refit, State
 from asflown.errors import DeviceError, DoesNotFit, Fault, NeedsPerson
 from asflown.formats import documents
@@ -242,11 +243,16 @@ class _Run:
                 answered=prepared.answered,
                 port=self.port,
                 says=_image_says(prepared),
+                described=self._described(tx),
             )
             self._log(
                 tx, load, "flash kept, nothing erased" if half is None else "begun over a half-written flash"
             )
             return self._put(tx, load)
+
+    def _described(self, tx: Transaction) -> Original | None:
+        file = self.prepared.described
+        return None if file is None else tx.keep(file[0], name=file[1], kind="board description")
 
     def _half(self, load: Load) -> None:
         """Say that the flash is about to be erased, before it is."""

@@ -67,6 +67,8 @@ class Load:
         Whether the board held it already, so that nothing was written.
     started
         Whether the board was started then; ``None`` before that.
+    described
+        The board's description, where it was given with the load and is kept with it alone.
     """
 
     id: str
@@ -92,4 +94,5 @@ class Load:
     says: str = ""
     was_there: bool = False
     started: bool | None = None
+    described: Original | None = None
     remarks: tuple[str, ...] = ()
