@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Protocol
 
 from asflown.core.image.flash import Sector
+from asflown.core.link.words import Guard, TerminalWords
 from asflown.core.load.told import Told
 from asflown.core.logbook import Entry
 from asflown.core.record import Original
@@ -218,3 +219,34 @@ class Ports(Protocol):
 
     def seconds(self) -> float:
         """Seconds of a clock that only goes forward."""
+
+
+class Terminal(Protocol):
+    """A firmware's text terminal behind a guard. Every method raises `DeviceError` when the line is gone."""
+
+    prompt: str | None
+
+    def wake(self) -> bytes:
+        """Bring it to where it waits for a line."""
+
+    def type(self, line: str) -> bytes:
+        """Type one line; everything it printed until it was quiet."""
+
+    def reopen(self) -> None:
+        """Open the line again, as after a restart of the board."""
+
+    def close(self) -> None:
+        """Let go of the line."""
+
+
+class Terminals(Protocol):
+    """Where text terminals are plugged in."""
+
+    def open(self, name: str, words: TerminalWords, guard: Guard) -> Terminal:
+        """The terminal behind a port.
+
+        Raises
+        ------
+        DeviceError
+            When it cannot be opened.
+        """

@@ -18,6 +18,8 @@ KINDS: Mapping[str, int] = {
     "comparison": 1,
     "release": 1,
     "board": 1,
+    "terminal": 1,
+    "link": 1,
     "plan": 1,
     "decision": 1,
     "not now": 1,

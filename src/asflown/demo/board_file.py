@@ -8,10 +8,10 @@ import os
 import select
 import threading
 from pathlib import Path
+from typing import Protocol
 
 from asflown.core.image.processors import PROCESSORS
 from asflown.demo.flash import SimulatedFlash
-from asflown.demo.rom_loader import SimulatedLoader
 from asflown.errors import InputError
 
 #: Which processor a file of so many bytes plays.
@@ -41,8 +41,15 @@ def flash_in(path: str) -> tuple[SimulatedFlash, int]:
     return SimulatedFlash(sectors, memory), processor.chip_id or 0
 
 
+class Simulated(Protocol):
+    """Something that takes bytes and gives the answers."""
+
+    def feed(self, data: bytes) -> bytes:
+        """The answer to some bytes."""
+
+
 class PtyBoard:
-    """A simulated serial boot loader behind a pseudo-terminal.
+    """A simulated board behind a pseudo-terminal.
 
     Attributes
     ----------
@@ -50,7 +57,7 @@ class PtyBoard:
         Path of the terminal, for whoever talks to the board.
     """
 
-    def __init__(self, loader: SimulatedLoader) -> None:
+    def __init__(self, loader: Simulated) -> None:
         self.loader = loader
         self._board, self._host = os.openpty()
         import tty

@@ -13,6 +13,7 @@ from asflown.core.layout import Origin
 from asflown.core.signals import signal
 from asflown.core.stick import DeadBand, StickForm
 from asflown.formats.schemas_board import BoardFile
+from asflown.formats.schemas_terminal import TerminalFile
 from asflown.formats.written import (
     Finite,
     Flag,
@@ -471,6 +472,7 @@ FILES: dict[str, type[Written]] = {
     "board": BoardFile,
     "layout": LayoutFile,
     "control": ControlFile,
+    "terminal": TerminalFile,
 }
 
 

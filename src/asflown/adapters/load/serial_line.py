@@ -1,4 +1,4 @@
-"""A serial port as the processors' boot loader wants it: 8 data bits, even parity, 1 stop bit."""
+"""A serial port: 8 data bits, 1 stop bit, and even parity where a processor's boot loader wants it."""
 
 from __future__ import annotations
 
@@ -17,18 +17,23 @@ SPEED = 115_200
 class SerialLine:
     """An open serial port.
 
+    Parameters
+    ----------
+    even_parity
+        As the processors' boot loaders want it; a text terminal has none.
+
     Raises
     ------
     DeviceError
         When it cannot be opened, or goes away.
     """
 
-    def __init__(self, device: str, speed: int = SPEED) -> None:
+    def __init__(self, device: str, speed: int = SPEED, *, even_parity: bool = True) -> None:
         import serial
 
         self.device = device
         faults: tuple[type[Exception], ...] = (*_faults(), ValueError)
-        parity = serial.PARITY_NONE if _is_pseudo(device) else serial.PARITY_EVEN
+        parity = serial.PARITY_EVEN if even_parity and not _is_pseudo(device) else serial.PARITY_NONE
         try:
             self._port: serial.Serial = serial.Serial(
                 device, speed, parity=parity, exclusive=True, timeout=0, write_timeout=5.0

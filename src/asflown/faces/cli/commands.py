@@ -39,6 +39,7 @@ COMMANDS: tuple[Command, ...] = (
     Command("board", "board:app", "describe what a board leads out: begin, check, keep", KNOW),
     Command("listing", "listing:app", "show what is learned from a settings listing", KNOW),
     Command("image", "image:app", "firmware images: check one before it is written", KNOW),
+    Command("terminal", "terminal:app", "the words of a firmware's text terminal, pinned once", KNOW),
     Command("found", "found:found", "keep an as-found record from a settings listing", KNOW),
     Command("records", "records:app", "list records, set lines of one aside", KNOW),
     Command("compare", "compare:compare", "compare two records", KNOW),
@@ -60,6 +61,7 @@ COMMANDS: tuple[Command, ...] = (
     Command("gate", "gate:gate", "answer what must be looked at on the way", WRITE),
     Command("write-out", "writeout:writeout", "write out the listing to write, and the way back", WRITE),
     Command("load", "load:load", "write the image to the board, and read it back", WRITE),
+    Command("write", "write:write", "write the plan over the firmware's terminal, and prove it", WRITE),
     Command("replies", "replies:replies", "lay the terminal's replies beside what was written", WRITE),
     Command(
         "readback", "readback:readback", "compare a new listing with the plan: as left = as planned", WRITE

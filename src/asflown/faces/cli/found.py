@@ -11,7 +11,7 @@ from asflown.faces.cli.options import NO_OPTIONS, Common
 
 
 def found(
-    listing: str,
+    listing: str | None = None,
     /,
     *,
     aircraft: str | None = None,
@@ -26,11 +26,14 @@ def found(
     against: str | None = None,
     keep_anyway: str | None = None,
     repeated: Literal["last", "first"] | None = None,
+    terminal: str | None = None,
+    speed: int | None = None,
     common: Common = NO_OPTIONS,
 ) -> int:
     """Keep an as-found record: the settings, with the listing's own bytes and their SHA-256.
 
-    Exit code 2 when something must be said before a plan can be made, or when a second reading differs.
+    From a file, or with --terminal from the aircraft itself: nothing is written to it. Exit code 2 when
+    something must be said before a plan can be made, or when a second reading differs.
 
     Example: asflown found before.txt --aircraft plover --release marram-4.1 --against again.txt
 
@@ -62,38 +65,48 @@ def found(
         Keep it though the second reading differs, for this reason.
     repeated
         Which one counts of a setting that stands more than once (default: a plan waits for it).
+    terminal
+        Read it over the firmware's text terminal at this port instead, twice; its words: asflown terminal.
+    speed
+        With --terminal: bits a second (default: as the words say).
     """
     from asflown.app import kept, take_record
+    from asflown.app.link.read import found_at
     from asflown.app.views.record_shown import taken_json, taken_sheet
     from asflown.core.record import Extent, Moment
     from asflown.faces.cli.session import DONE, NEEDS_YOU, show, work_in
-    from asflown.faces.wiring import read_file
+    from asflown.faces.wiring import read_file, terminals
 
+    if (listing is None) == (terminal is None):
+        raise UsageError(
+            "one listing is wanted", next_step="name its file, or read it at a port: --terminal /dev/ttyACM0"
+        )
     if against is not None and against == listing:
         raise UsageError(
             "the second reading is the same file", next_step="read the aircraft again into another file"
         )
     work = work_in(common)
     meant = kept.aircraft_meant(work.store, aircraft)
-    data, name = read_file(listing)
-    taken = take_record.take_record(
-        work,
-        take_record.Request(
-            data=data,
-            name=name,
-            aircraft=meant,
-            device=device,
-            moment=Moment.FACTORY if factory else Moment.AS_FOUND,
-            release=release,
-            board=board,
-            taken=at,
-            extent=Extent(extent) if extent else None,
-            shape=shape,
-            set_aside=set_aside,
-            repeated=repeated,
-            against=read_file(against) if against else None,
-            keep_anyway=keep_anyway,
-        ),
+    data, name = read_file(listing) if listing is not None else (b"", "")
+    request = take_record.Request(
+        data=data,
+        name=name,
+        aircraft=meant,
+        device=device,
+        moment=Moment.FACTORY if factory else Moment.AS_FOUND,
+        release=release,
+        board=board,
+        taken=at,
+        extent=Extent(extent) if extent else None,
+        shape=shape,
+        set_aside=set_aside,
+        repeated=repeated,
+        against=read_file(against) if against else None,
+        keep_anyway=keep_anyway,
     )
+    if terminal is None:
+        taken = take_record.take_record(work, request)
+    else:
+        taken = found_at(work, request, terminals(speed), terminal)
     show(common, lambda: taken_sheet(taken), lambda: taken_json(taken))
     return NEEDS_YOU if any(finding.blocks for finding in taken.findings) else DONE

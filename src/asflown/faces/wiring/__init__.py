@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from asflown.adapters.log_file import LogBytes, LogFile
     from asflown.app.boards import Processors
-    from asflown.app.needs import Brought, Host, Ports, Store
+    from asflown.app.needs import Brought, Host, Ports, Store, Terminals
     from asflown.app.workplace import Workplace
 
 _FIGURES_STEP = "give another folder, or --force to write over them"
@@ -197,13 +197,30 @@ def ports(speed: int | None = None) -> Ports:
     return AllPorts(speed)
 
 
+def terminals(speed: int | None = None) -> Terminals:
+    """Text terminals at this machine's ports, and simulated boards whose settings are a file.
+
+    Parameters
+    ----------
+    speed
+        Bits a second; ``None``: as the words say.
+    """
+    from asflown.faces.wiring.terminals import AllTerminals
+
+    return AllTerminals(speed)
+
+
 def demo_board() -> Mapping[str, bytes]:
     """The flash of a simulated board that has the old release, and the images of both releases."""
-    from asflown.demo import images
+    from asflown.demo import board_state, images, scenario, terminal
+    from asflown.demo.device import SimulatedBoard
     from asflown.demo.scenario import NEW_RELEASE, OLD_RELEASE
 
     return {
         "plover.flash": images.flash(OLD_RELEASE),
+        "plover.board": board_state.dumped(scenario.simulated("plover")),
+        "loaded.board": board_state.dumped(SimulatedBoard(NEW_RELEASE)),
+        "terminal.toml": terminal.WORDS.encode(),
         **{f"{release}.bin": images.image(release) for release in (OLD_RELEASE, NEW_RELEASE)},
     }
 

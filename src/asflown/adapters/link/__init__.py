@@ -1,0 +1,1 @@
+"""Aircraft by wire. No judgement."""

@@ -1,0 +1,1 @@
+"""Reading and writing an aircraft's settings over a link."""
