@@ -9,7 +9,7 @@ from asflown.demo.device import SimulatedBoard
 
 #: The words of the invented firmware's terminal, as a person pins them.
 WORDS = """\
-# marram's terminal, from its manual
+# the terminal of marram, from its manual
 firmware = "marram"
 listing = "list all"
 store = "store"

@@ -13,7 +13,7 @@ from asflown.formats import documents
 KIND = "terminal"
 
 BEGIN = """\
-# The words of one firmware's text terminal. Nothing is built in: look them up in its manual.
+# The words of the text terminal of one firmware. None is built in: look them up in its manual.
 firmware = "{firmware}"
 
 listing = ""          # the word or words that print every setting

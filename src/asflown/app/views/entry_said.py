@@ -227,6 +227,19 @@ def _load(body: Body) -> str:
     return text
 
 
+def _link(body: Body) -> str:
+    text = f"{body.get('refit')}: {body.get('what')} over the terminal at {body.get('port')}"
+    if "lines" in body:
+        text += f", {counted(int(body['lines']), 'line')} in {counted(int(body.get('rounds') or 0), 'round')}"
+    if body.get("refused"):
+        text += f"; not taken: {listed(str(name) for name, _ in body['refused'])}"
+    return f"{text}; {body.get('state') or body.get('confirmed')}"
+
+
+def _terminal(body: Body) -> str:
+    return f"words of {body.get('id')}'s terminal {body.get('what')}"
+
+
 _SAYINGS: Mapping[str, Callable[[Body], str]] = {
     "aircraft": _aircraft,
     "record": _record,
@@ -239,6 +252,8 @@ _SAYINGS: Mapping[str, Callable[[Body], str]] = {
     "verdict": _verdict,
     "write-out": _write_out,
     "load": _load,
+    "link": _link,
+    "terminal": _terminal,
     "replies": _replies,
     "read-back": _read_back,
     "went back": _went_back,

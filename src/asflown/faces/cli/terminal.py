@@ -12,7 +12,7 @@ app = App(name="terminal", help="The words of a firmware's text terminal: pinned
 
 
 @app.command(name="new")
-def new(firmware: str, /) -> int:
+def new(firmware: str, /, *, common: Common = NO_OPTIONS) -> int:
     """Print the beginning of a file with the words of a firmware's terminal, to fill in.
 
     Example: asflown terminal new marram > words.toml

@@ -205,7 +205,7 @@ def terminals(speed: int | None = None) -> Terminals:
     speed
         Bits a second; ``None``: as the words say.
     """
-    from asflown.faces.wiring.terminals import AllTerminals
+    from asflown.faces.wiring.all_terminals import AllTerminals
 
     return AllTerminals(speed)
 
