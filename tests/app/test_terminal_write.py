@@ -6,6 +6,7 @@ of each were counted); ``-s`` prints what they came to.
 
 from __future__ import annotations
 
+import contextlib
 import os
 import random
 import time
@@ -13,6 +14,7 @@ from collections import Counter
 from dataclasses import replace
 
 import pytest
+from small_world import OLD
 from terminal_world import ASK, WORDS, Desk, ThrushBoard, as_found, ready
 
 from asflown.adapters.link.text_terminal import TextTerminal
@@ -20,7 +22,7 @@ from asflown.adapters.load.serial_line import SerialLine
 from asflown.app import kept, state
 from asflown.app.link.read import found_at
 from asflown.app.link.words import add_words, words_for
-from asflown.app.link.write import write_at
+from asflown.app.link.write import write_at, write_back_at
 from asflown.app.load.prepare import Ask
 from asflown.app.take_record import Request
 from asflown.core.link.answers import Answers, reply_to
@@ -148,6 +150,20 @@ def test_two_readings_that_differ_are_not_kept():
     with pytest.raises(NeedsPerson, match="second reading"):
         found_at(made.work, Request(b"", "", "wren"), desk, "tty")
     assert len(kept.record_entries(made.store, "wren")) == before
+
+
+def test_going_back_over_the_terminal_from_every_state():
+    for before in ("written out", "read back", "cut"):
+        made = ready()
+        if before != "written out":
+            desk = Desk(made.board, cut_after=60 if before == "cut" else None)
+            with contextlib.suppress(DeviceError):
+                write_at(made.work, "wren", ASK, desk, "tty", quiet)
+        made.board.load_image(OLD)  # as the go-back sheet asks
+        done = write_back_at(made.work, "wren", ASK, Desk(made.board), "tty", quiet)
+        assert done.is_as_planned, before
+        assert made.board.stored == as_found().stored
+        assert state.last_job(made.work, "wren").refit.state is State.WENT_BACK
 
 
 THRUSH = TerminalWords("thrush", "tell", "keep", "again")

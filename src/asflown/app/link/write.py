@@ -7,9 +7,10 @@ answers were, only the listing captured afterwards counts: as left = as planned,
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from asflown.app import state
+from asflown.app.back import BackDone, prepare_back, prove_back
 from asflown.app.in_shape import OwnShape, shapes_of
 from asflown.app.link.session import Session
 from asflown.app.link.words import words_for
@@ -51,6 +52,25 @@ class Refused:
 
 
 @dataclass(frozen=True)
+class Goal:
+    """What is written, and what proves it.
+
+    Attributes
+    ----------
+    catalog
+        Of the release that is on the board.
+    prove
+        Keeps a reading and lays it beside what was wanted.
+    """
+
+    listing: bytes
+    release: str | None
+    catalog: Catalog | None
+    is_back: bool
+    prove: Callable[[Reading], ReadBackDone | BackDone]
+
+
+@dataclass(frozen=True)
 class WrittenOver:
     """What writing came to.
 
@@ -69,7 +89,8 @@ class WrittenOver:
     job: Job
     words: TerminalWords
     port: str
-    done: ReadBackDone | None
+    goal: Goal
+    done: ReadBackDone | BackDone | None
     refused: tuple[Refused, ...]
     stopped_at: Refused | None
     lines: int
@@ -103,7 +124,30 @@ def write_at(
     words = words_for(work, job.refit.to_release)
     assert job.refit.write_out is not None
     listing = work.store.original(job.refit.write_out.listing.sha256)
-    return _Writing(work, job, words, terminals, port, say, said).through(listing)
+    goal = Goal(
+        listing, job.refit.to_release, job.new, False, lambda reading: read_back(work, aircraft, reading)
+    )
+    return _Writing(work, job, words, goal, terminals, port, say, said).through()
+
+
+def write_back_at(
+    work: Workplace, aircraft: str, ask: Ask, terminals: Terminals, port: str, say: Say
+) -> WrittenOver:
+    """Write the go-back listing onto the old release, and prove that every as-found setting is there again.
+
+    Raises
+    ------
+    NeedsPerson, DeviceError
+        As `write_at` does.
+    """
+    ready = prepare_back(work, aircraft)
+    said = confirmed(work, ask)
+    words = words_for(work, ready.job.found.release)
+    old = ready.job.old.catalog if ready.job.old else None
+    goal = Goal(
+        ready.listing, ready.job.found.release, old, True, lambda reading: prove_back(work, aircraft, reading)
+    )
+    return _Writing(work, ready.job, words, goal, terminals, port, say, said).through()
 
 
 class _Writing:
@@ -114,12 +158,13 @@ class _Writing:
         work: Workplace,
         job: Job,
         words: TerminalWords,
+        goal: Goal,
         terminals: Terminals,
         port: str,
         say: Say,
         said: str,
     ) -> None:
-        self.work, self.job, self.words = work, job, words
+        self.work, self.job, self.words, self.goal = work, job, words, goal
         self.terminals, self.port, self.say, self.said = terminals, port, say, said
         self.answers = Answers(words)
         self.refused: list[Refused] = []
@@ -127,9 +172,9 @@ class _Writing:
         self.lines = 0
         self.shown = bytearray()
 
-    def through(self, listing: bytes) -> WrittenOver:
-        done: ReadBackDone | None = None
-        rounds = 0
+    def through(self) -> WrittenOver:
+        done: ReadBackDone | BackDone | None = None
+        listing, rounds = self.goal.listing, 0
         if self.job.refit.state is State.PARTLY_WRITTEN:
             self._restarted()
             done = self._read_back([])
@@ -154,6 +199,7 @@ class _Writing:
             job,
             self.words,
             self.port,
+            self.goal,
             None if self.stopped_at else done,
             tuple(self.refused),
             self.stopped_at,
@@ -172,10 +218,14 @@ class _Writing:
 
     def _begun(self) -> None:
         """Say that writing begins before the first line leaves: cut off, the aircraft is partly written."""
-        refit = state.become(self.job.refit, State.PARTLY_WRITTEN)
+        if self.goal.is_back and not self.job.refit.is_half_loaded:
+            refit = replace(self.job.refit, state=State.PARTLY_WRITTEN)  # going back begins in every state
+        else:
+            refit = state.become(self.job.refit, State.PARTLY_WRITTEN)
         with self.work.store.transaction() as tx:
             self.job = state.put(tx, self.job, refit)
-            body = {"refit": refit.id, "what": "writing begun", "port": self.port, "confirmed": self.said}
+            what = "going back begun" if self.goal.is_back else "writing begun"
+            body = {"refit": refit.id, "what": what, "port": self.port, "confirmed": self.said}
             tx.log(refit.aircraft, "link", body)
 
     def _type(self, session: Session, rows: Sequence[WrittenLine]) -> None:
@@ -215,7 +265,11 @@ class _Writing:
         refused = Refused(row.number, row.text, str(row.key or ""), reply[:400], is_held_back)
         self.refused.append(refused)
         risky = (Consequence.SAFETY, Consequence.UNKNOWN)
-        if row.key is not None and _consequence(row.key, self.job.new) in risky and self.stopped_at is None:
+        if (
+            row.key is not None
+            and _consequence(row.key, self.goal.catalog) in risky
+            and self.stopped_at is None
+        ):
             self.stopped_at = refused
 
     def _store(self, session: Session) -> None:
@@ -232,7 +286,7 @@ class _Writing:
             finally:
                 self.shown += session.shown
 
-    def _read_back(self, rows: Sequence[WrittenLine]) -> ReadBackDone:
+    def _read_back(self, rows: Sequence[WrittenLine]) -> ReadBackDone | BackDone:
         """Capture the listing twice; where both are the same, lay it beside the plan."""
         with self._session(rows) as session:
             try:
@@ -244,9 +298,7 @@ class _Writing:
                         raise DeviceError("reading the settings back", "no two readings in a row agree")
             finally:
                 self.shown += session.shown
-        done = read_back(
-            self.work, self.job.refit.aircraft, Reading(first, f"listing-{self.job.refit.id}.txt")
-        )
+        done = self.goal.prove(Reading(first, f"listing-{self.job.refit.id}.txt"))
         self.job = done.job
         return done
 

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from typing import Any
 
+from asflown.app.back import BackDone
 from asflown.app.link.write import WrittenOver
 from asflown.app.views.read_back_shown import do_not_fly, read_back_json, tables
 from asflown.app.views.sheet import Sheet, Table, counted, short
+from asflown.app.views.wayback_shown import back_done_json
 from asflown.core.link.words import TerminalWords
 from asflown.core.refit import State
 
@@ -68,7 +70,7 @@ def written_over_sheet(made: WrittenOver) -> Sheet:
     """What writing over a terminal came to."""
     refit, done = made.job.refit, made.done
     return Sheet(
-        title="Written over the terminal",
+        title="Went back over the terminal" if made.goal.is_back else "Written over the terminal",
         head=(
             ("aircraft", f"{made.job.aircraft.title} ({refit.aircraft})"),
             ("date", made.at),
@@ -77,7 +79,10 @@ def written_over_sheet(made: WrittenOver) -> Sheet:
         ),
         sentence=_sentence(made),
         warnings=tuple(do_not_fly(refit)) if refit.state is State.PARTLY_WRITTEN else (),
-        tables=(_refused(made), *(() if done is None else tables(done.compared, made.job.new, "planned"))),
+        tables=(
+            _refused(made),
+            *(() if done is None else tables(done.compared, made.goal.catalog, _of(made))),
+        ),
         notes=()
         if made.words.store
         else ("The words that store are not pinned: nothing was stored by asflown.",),
@@ -86,14 +91,25 @@ def written_over_sheet(made: WrittenOver) -> Sheet:
     )
 
 
+def _of(made: WrittenOver) -> str:
+    return "found" if made.goal.is_back else "planned"
+
+
 def _sentence(made: WrittenOver) -> str:
     lines = counted(made.lines, "line")
     if made.stopped_at is not None:
         what = "held back" if made.stopped_at.is_held_back else "refused"
         return f"{lines} typed; stopped at {made.stopped_at.key}, a safety setting: {what}. Nothing stored."
     if made.is_as_planned:
-        return f"{lines} typed in {counted(made.rounds, 'round')}; as left = as planned, read twice."
-    return f"{lines} typed in {counted(made.rounds, 'round')}; what was read back is not as planned."
+        says = "every as-found setting is there again" if made.goal.is_back else "as left = as planned"
+        return f"{lines} typed in {counted(made.rounds, 'round')}; {says}, read twice."
+    return f"{lines} typed in {counted(made.rounds, 'round')}; what was read back is not as {_of(made)}."
+
+
+def _done_json(made: WrittenOver) -> dict[str, Any] | None:
+    if made.done is None:
+        return None
+    return back_done_json(made.done) if isinstance(made.done, BackDone) else read_back_json(made.done, "")
 
 
 def _refused(made: WrittenOver) -> Table:
@@ -110,11 +126,12 @@ def _refused(made: WrittenOver) -> Table:
 
 
 def _next(made: WrittenOver) -> tuple[str, ...]:
-    aircraft = made.job.refit.aircraft
+    aircraft, back = made.job.refit.aircraft, " --back" if made.goal.is_back else ""
     if made.is_as_planned:
-        return (f"the bench cards, propellers off: asflown cards {aircraft}",)
+        of = " of the old release" if made.goal.is_back else ""
+        return (f"the bench cards{of}, propellers off: asflown cards {aircraft}",)
     return (
-        f"mend what the answers say, and go on: asflown write {aircraft} --terminal {made.port}",
+        f"mend what the answers say, and go on: asflown write {aircraft}{back} --terminal {made.port}",
         f"or go back: asflown back {aircraft}",
     )
 
@@ -142,6 +159,6 @@ def written_over_json(made: WrittenOver) -> dict[str, Any]:
             for one in made.refused
         ],
         "transcript": made.transcript.sha256,
-        "read_back": None if made.done is None else read_back_json(made.done, ""),
+        "read_back": _done_json(made),
         "next": list(_next(made)),
     }

@@ -16,6 +16,7 @@ def write(
     terminal: str,
     propellers_off: Annotated[bool, Parameter(negative=())] = False,
     pack_unplugged: Annotated[bool, Parameter(negative=())] = False,
+    back: Annotated[bool, Parameter(negative=())] = False,
     speed: int | None = None,
     common: Common = NO_OPTIONS,
 ) -> int:
@@ -38,11 +39,13 @@ def write(
         Say that the propellers are off.
     pack_unplugged
         Say that the pack is unplugged.
+    back
+        Write the go-back listing instead, onto the old release, and prove that everything is as found.
     speed
         Bits a second (default: as the words say).
     """
     from asflown.app import kept
-    from asflown.app.link.write import write_at
+    from asflown.app.link.write import write_at, write_back_at
     from asflown.app.load.prepare import Ask
     from asflown.app.load.progress import Step
     from asflown.app.views.terminal_shown import written_over_json, written_over_sheet
@@ -54,7 +57,7 @@ def write(
     meant = kept.aircraft_meant(work.store, aircraft)
     ask = Ask(propellers_off=propellers_off, pack_unplugged=pack_unplugged)
     with LoadProgress() as progress:
-        made = write_at(
+        made = (write_back_at if back else write_at)(
             work,
             meant,
             ask,
