@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Protocol
 
 from asflown.core.image.flash import Sector
+from asflown.core.link.asks import Ask
+from asflown.core.link.heard import Message
 from asflown.core.link.words import Guard, TerminalWords
 from asflown.core.load.told import Told
 from asflown.core.logbook import Entry
@@ -250,3 +252,34 @@ class Terminals(Protocol):
         DeviceError
             When it cannot be opened.
         """
+
+
+class Link(Protocol):
+    """A MAVLink link behind a guard. Every method raises `DeviceError` when the line is gone."""
+
+    target: tuple[int, int]
+
+    def send(self, ask: Ask) -> None:
+        """Send what is asked, if it may leave."""
+
+    def receive(self, seconds: float) -> tuple[tuple[int, Message], ...]:
+        """What came until now, each with its system; waits up to so many seconds for the first."""
+
+    def close(self) -> None:
+        """Let go of the line."""
+
+
+class Links(Protocol):
+    """Where aircraft are reached over MAVLink."""
+
+    def open(self, address: str) -> Link:
+        """The link of an address: ``serial:/dev/ttyACM0@115200``, ``udp:127.0.0.1:14550``, ``tcp:HOST:PORT``.
+
+        Raises
+        ------
+        DeviceError, UsageError
+            When it cannot be opened, or is no address.
+        """
+
+    def seconds(self) -> float:
+        """Seconds of a clock that only goes forward."""

@@ -1,0 +1,200 @@
+"""A talk with one aircraft over MAVLink: find it, ask what it is, run a machine until it is done."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Protocol
+
+from asflown.app.needs import Link, Links
+from asflown.core.link import asks
+from asflown.core.link.asks import Ask, Beat, Command, Set
+from asflown.core.link.heard import Answered, Heard, Version
+from asflown.core.link.reading import Came, ParamReader
+from asflown.core.link.values import Encoding, encoding_of
+from asflown.core.link.writing import ParamWriter
+from asflown.errors import DeviceError, Fault, NeedsPerson
+
+#: s: a heartbeat of ours; how long one of theirs is waited for, and another aircraft is listened for.
+BEAT, PATIENCE, LISTEN = 1.0, 15.0, 1.5
+#: s between two commands, how often a command is sent; longest wait for bytes.
+AGAIN, TRIES, WAIT = 0.5, 40, 0.05
+_ACCEPTED = 0
+
+
+class Machine(Protocol):
+    """Reads or writes parameters."""
+
+    @property
+    def is_done(self) -> bool:
+        """Whether it has ended."""
+
+    def take(self, came: Came, now: float) -> None:
+        """A value came."""
+
+    def asks(self, now: float) -> Iterator[Ask]:
+        """What to send now."""
+
+
+@dataclass(frozen=True)
+class Aircraft:
+    """The aircraft that is spoken to."""
+
+    system: int
+    heard: Heard
+    version: Version
+    encoding: Encoding
+
+
+class Talk:
+    """One open link."""
+
+    def __init__(self, links: Links, address: str, system: int | None = None) -> None:
+        self.links, self.address, self.system = links, address, system
+        self.link: Link = links.open(address)
+        self._beat = float("-inf")
+        self.is_armed = False
+
+    def __enter__(self) -> Talk:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.link.close()
+
+    def greet(self) -> Aircraft:
+        """Wait for the aircraft, and ask what it is.
+
+        Raises
+        ------
+        DeviceError
+            When none is heard, or it does not say what it is.
+        NeedsPerson
+            When several are heard, or it states no single encoding of parameters: that is never guessed.
+        """
+        heard = self._heard()
+        self.link.target = (heard.system, heard.component)
+        self.is_armed = heard.is_armed
+        version = self._version()
+        try:
+            return Aircraft(heard.system, heard, version, encoding_of(version.capabilities))
+        except ValueError as error:
+            raise NeedsPerson(
+                f"the aircraft at {self.address} {error}: what its numbers mean may not be guessed",
+                next_step="read it over its text terminal: asflown found --terminal PORT",
+            ) from None
+
+    def _heard(self) -> Heard:
+        begun = self.links.seconds()
+        found: dict[int, Heard] = {}
+        while self.links.seconds() - begun < (LISTEN if found else PATIENCE):
+            for system, message in self._receive():
+                if isinstance(message, Heard) and self.system in (None, system):
+                    found[system] = message
+        if not found:
+            raise DeviceError(
+                "waiting for a heartbeat",
+                f"no aircraft is heard at {self.address} in {PATIENCE:g} s",
+                trouble="silent",
+                next_step="is it powered (USB alone), is the address right, does no other program hold it?",
+            )
+        if len(found) > 1:
+            raise NeedsPerson(
+                "several aircraft are heard",
+                faults=tuple(
+                    Fault(f"MAV_TYPE {one.kind}", f"system {n}") for n, one in sorted(found.items())
+                ),
+                next_step=f"say which: --system {min(found)}",
+            )
+        return next(iter(found.values()))
+
+    def _version(self) -> Version:
+        for number in range(TRIES):
+            self.link.send(Command(asks.REQUEST_MESSAGE, float(asks.AUTOPILOT_VERSION), min(number, 255)))
+            for message in self._until(AGAIN):
+                if isinstance(message, Version):
+                    return message
+        raise DeviceError(
+            "asking what it is",
+            f"no answer, asked {TRIES} times",
+            trouble="silent",
+            next_step="look at the link",
+        )
+
+    def run(self, machine: Machine) -> None:
+        """Run a machine until it is done.
+
+        Raises
+        ------
+        DeviceError
+            When the link is gone.
+        """
+        while not machine.is_done:
+            for ask in machine.asks(self.links.seconds()):
+                self.link.send(ask)
+            for system, message in self._receive():
+                if isinstance(message, Came) and system == self.link.target[0]:
+                    machine.take(message, self.links.seconds())
+
+    def read_all(self) -> dict[str, Came]:
+        """Every parameter by its name, complete.
+
+        Raises
+        ------
+        DeviceError
+            When some do not come.
+        """
+        reader = ParamReader()
+        self.run(reader)
+        if reader.trouble:
+            raise DeviceError("reading the parameters", reader.trouble, trouble="silent")
+        return {came.name: came for _, came in sorted(reader.values.items())}
+
+    def write(self, items: Sequence[Set]) -> ParamWriter:
+        """Write parameters in their order.
+
+        Raises
+        ------
+        NeedsPerson
+            When the motors are armed: nothing is written then.
+        """
+        if self.is_armed:
+            raise NeedsPerson(
+                "the motors are armed: nothing is written",
+                next_step="disarm it by its own means, pack unplugged, propellers off",
+            )
+        writer = ParamWriter(items)
+        self.run(writer)
+        return writer
+
+    def command(self, command: int, first: float) -> bool:
+        """Send a command until it is answered; whether it was accepted.
+
+        Raises
+        ------
+        DeviceError
+            When it is never answered.
+        """
+        for number in range(TRIES):
+            self.link.send(Command(command, first, min(number, 255)))
+            for message in self._until(AGAIN):
+                if isinstance(message, Answered) and message.command == command:
+                    return message.result == _ACCEPTED
+        raise DeviceError(f"command {command}", f"no answer, sent {TRIES} times", trouble="silent")
+
+    def _until(self, seconds: float) -> Iterator[object]:
+        begun = self.links.seconds()
+        while self.links.seconds() - begun < seconds:
+            for system, message in self._receive():
+                if system == self.link.target[0]:
+                    yield message
+
+    def _receive(self) -> tuple[tuple[int, object], ...]:
+        now = self.links.seconds()
+        if now - self._beat >= BEAT:
+            self._beat = now
+            self.link.send(Beat())
+        came = self.link.receive(WAIT)
+        for system, message in came:
+            if isinstance(message, Heard) and system == self.link.target[0]:
+                self.is_armed = message.is_armed
+        return came

@@ -1,0 +1,44 @@
+"""What comes from an aircraft over MAVLink, beside its parameters."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from asflown.core.link.reading import Came
+
+
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """A heartbeat of an aircraft.
+
+    Attributes
+    ----------
+    kind
+        MAV_TYPE, by its number.
+    """
+
+    system: int
+    component: int
+    kind: int
+    is_armed: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Version:
+    """What an aircraft says of itself (AUTOPILOT_VERSION)."""
+
+    capabilities: int
+    software: int
+    board: int
+    uid: int
+
+
+@dataclass(frozen=True, slots=True)
+class Answered:
+    """A command's acknowledgement: its number and MAV_RESULT (0: accepted)."""
+
+    command: int
+    result: int
+
+
+Message = Came | Heard | Version | Answered
