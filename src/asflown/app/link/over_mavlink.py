@@ -20,6 +20,7 @@ from asflown.core.link import asks
 from asflown.core.link.asks import Set
 from asflown.core.link.reading import Came
 from asflown.core.link.values import Encoding, ParamType, decoded, encoded
+from asflown.core.record import Extent
 from asflown.core.refit import State
 from asflown.errors import DeviceError, NeedsPerson
 
@@ -96,7 +97,10 @@ def found_over(
         first = parameters(talk.read_all(), aircraft.encoding)
         second = parameters(talk.read_all(), aircraft.encoding)
     name = f"parameters-{request.aircraft}.txt"
-    taken = take_record(work, replace(request, data=first.listing, name=name, against=(second.listing, name)))
+    taken = take_record(
+        work,
+        replace(request, data=first.listing, name=name, against=(second.listing, name), extent=Extent.FULL),
+    )
     return FoundOver(taken, aircraft, first)
 
 
@@ -174,7 +178,7 @@ def write_over(
         stored = talk.command(asks.STORAGE, 1.0)
         restarted = talk.command(asks.REBOOT, 1.0)
         after = _again(talk, found.encoding)
-    done = read_back(work, aircraft, Reading(after.listing, f"parameters-{job.refit.id}.txt"))
+    done = read_back(work, aircraft, Reading(after.listing, f"parameters-{job.refit.id}.txt", Extent.FULL))
     made = WrittenMav(
         done.job,
         address,

@@ -28,12 +28,14 @@ def found(
     repeated: Literal["last", "first"] | None = None,
     terminal: str | None = None,
     speed: int | None = None,
+    link: str | None = None,
+    system: int | None = None,
     common: Common = NO_OPTIONS,
 ) -> int:
     """Keep an as-found record: the settings, with the listing's own bytes and their SHA-256.
 
-    From a file, or with --terminal from the aircraft itself: nothing is written to it. Exit code 2 when
-    something must be said before a plan can be made, or when a second reading differs.
+    From a file, or with --terminal or --link from the aircraft itself: nothing is written to it. Exit code 2
+    when something must be said before a plan can be made, or when a second reading differs.
 
     Example: asflown found before.txt --aircraft plover --release marram-4.1 --against again.txt
 
@@ -69,17 +71,24 @@ def found(
         Read it over the firmware's text terminal at this port instead, twice; its words: asflown terminal.
     speed
         With --terminal: bits a second (default: as the words say).
+    link
+        Read it over MAVLink instead, twice: serial:/dev/ttyACM0@115200, udp:127.0.0.1:14550 (listens),
+        udp-to:HOST:PORT, tcp:HOST:PORT.
+    system
+        With --link: which of several aircraft (default: the only one).
     """
     from asflown.app import kept, take_record
+    from asflown.app.link.over_mavlink import found_over
     from asflown.app.link.read import found_at
+    from asflown.app.views.mavlink_shown import found_over_json, found_over_sheet
     from asflown.app.views.record_shown import taken_json, taken_sheet
     from asflown.core.record import Extent, Moment
     from asflown.faces.cli.session import DONE, NEEDS_YOU, show, work_in
-    from asflown.faces.wiring import read_file, terminals
+    from asflown.faces.wiring import links, read_file, terminals
 
-    if (listing is None) == (terminal is None):
+    if [listing, terminal, link].count(None) != 2:
         raise UsageError(
-            "one listing is wanted", next_step="name its file, or read it at a port: --terminal /dev/ttyACM0"
+            "one listing is wanted", next_step="name its file, or read it: --terminal PORT, or --link ADDRESS"
         )
     if against is not None and against == listing:
         raise UsageError(
@@ -104,9 +113,16 @@ def found(
         against=read_file(against) if against else None,
         keep_anyway=keep_anyway,
     )
-    if terminal is None:
-        taken = take_record.take_record(work, request)
+    if link is not None:
+        found = found_over(work, request, links(), link, system)
+        taken = found.taken
+        show(common, lambda: found_over_sheet(found), lambda: found_over_json(found))
     else:
-        taken = found_at(work, request, terminals(speed), terminal)
-    show(common, lambda: taken_sheet(taken), lambda: taken_json(taken))
+        at_port = terminal is not None
+        taken = (
+            found_at(work, request, terminals(speed), terminal or "")
+            if at_port
+            else take_record.take_record(work, request)
+        )
+        show(common, lambda: taken_sheet(taken), lambda: taken_json(taken))
     return NEEDS_YOU if any(finding.blocks for finding in taken.findings) else DONE

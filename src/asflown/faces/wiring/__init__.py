@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from asflown.adapters.log_file import LogBytes, LogFile
     from asflown.app.boards import Processors
-    from asflown.app.needs import Brought, Host, Ports, Store, Terminals
+    from asflown.app.needs import Brought, Host, Links, Ports, Store, Terminals
     from asflown.app.workplace import Workplace
 
 _FIGURES_STEP = "give another folder, or --force to write over them"
@@ -208,6 +208,13 @@ def terminals(speed: int | None = None) -> Terminals:
     from asflown.faces.wiring.all_terminals import AllTerminals
 
     return AllTerminals(speed)
+
+
+def links() -> Links:
+    """Where aircraft are reached over MAVLink; simulated ones too."""
+    from asflown.faces.wiring.all_links import AllLinks
+
+    return AllLinks()
 
 
 def demo_board() -> Mapping[str, bytes]:

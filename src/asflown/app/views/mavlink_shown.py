@@ -1,0 +1,107 @@
+"""The sheet of writing over MAVLink, and what a reading over it could not carry."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+from asflown.app.link.over_mavlink import FoundOver, WrittenMav
+from asflown.app.views.read_back_shown import do_not_fly, read_back_json, tables
+from asflown.app.views.record_shown import taken_json, taken_sheet
+from asflown.app.views.sheet import Sheet, Table, counted
+from asflown.core.refit import State
+
+
+def found_over_sheet(found: FoundOver) -> Sheet:
+    """The record's sheet, with the link and what it does not carry."""
+    sheet = taken_sheet(found.taken)
+    aircraft, lost = found.aircraft, found.parameters.lost
+    rows = tuple((name, why) for name, why in lost.items())
+    carried = Table(("parameter", "why"), rows, title="Not carried by MAVLink's float field", empty="none")
+    link = f"system {aircraft.system}, MAV_TYPE {aircraft.heard.kind}, parameters {aircraft.encoding.value}"
+    return replace(
+        sheet,
+        head=(*sheet.head, ("over MAVLink", link)),
+        tables=(*sheet.tables, carried) if lost else sheet.tables,
+    )
+
+
+def found_over_json(found: FoundOver) -> dict[str, Any]:
+    """The same as JSON."""
+    aircraft = found.aircraft
+    link = {
+        "system": aircraft.system,
+        "mav_type": aircraft.heard.kind,
+        "encoding": aircraft.encoding.value,
+        "capabilities": aircraft.version.capabilities,
+        "not_carried": dict(found.parameters.lost),
+    }
+    return {**taken_json(found.taken), "link": link}
+
+
+def written_mav_sheet(made: WrittenMav) -> Sheet:
+    """What writing over MAVLink came to."""
+    refit = made.job.refit
+    missing = Table(
+        ("parameter", "wanted", "why it is not so"),
+        tuple((one.name, one.wanted, one.why) for one in made.not_taken),
+        title="Not taken",
+        empty="none",
+    )
+    return Sheet(
+        title="Written over MAVLink",
+        head=(
+            ("aircraft", f"{made.job.aircraft.title} ({refit.aircraft})"),
+            ("date", made.at),
+            ("refit", f"{refit.id}, {refit.state.value}"),
+            ("link", f"{made.address}, system {made.aircraft.system}, {made.aircraft.encoding.value}"),
+        ),
+        sentence=_sentence(made),
+        warnings=tuple(_warnings(made)),
+        tables=(missing, *tables(made.done.compared, made.job.new, "planned")),
+        next_act=_next(made),
+    )
+
+
+def _sentence(made: WrittenMav) -> str:
+    what = f"{counted(len(made.written), 'parameter')} set and acknowledged; {made.held} held theirs already"
+    end = "as left = as planned, read twice" if made.is_as_planned else "what was read back is not as planned"
+    return f"{what}; {end}."
+
+
+def _warnings(made: WrittenMav) -> list[str]:
+    says = list(do_not_fly(made.job.refit)) if made.job.refit.state is State.PARTLY_WRITTEN else []
+    if not made.is_stored:
+        says.append("the aircraft did not accept the command to store: what was set may be lost at a restart")
+    if not made.is_restarted:
+        says.append("the aircraft did not accept the command to restart: unplug it, plug it in, read it back")
+    return says
+
+
+def _next(made: WrittenMav) -> tuple[str, ...]:
+    aircraft = made.job.refit.aircraft
+    if made.is_as_planned:
+        return (f"the bench cards, propellers off: asflown cards {aircraft}",)
+    return (
+        f"mend what is said, and go on: asflown write {aircraft} --link {made.address}",
+        f"go back: asflown back {aircraft}",
+    )
+
+
+def written_mav_json(made: WrittenMav) -> dict[str, Any]:
+    """The same as JSON."""
+    refit = made.job.refit
+    return {
+        "aircraft": refit.aircraft,
+        "refit": refit.id,
+        "state": refit.state.value,
+        "link": made.address,
+        "as_planned": made.is_as_planned,
+        "written": list(made.written),
+        "held": made.held,
+        "not_taken": [{"parameter": o.name, "wanted": o.wanted, "why": o.why} for o in made.not_taken],
+        "stored": made.is_stored,
+        "restarted": made.is_restarted,
+        "read_back": read_back_json(made.done, ""),
+        "next": list(_next(made)),
+    }
