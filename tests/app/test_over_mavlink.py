@@ -194,8 +194,8 @@ def test_the_guard_in_the_link_never_arms_nor_spins(command):
             link.send(asks.Command(asks.REBOOT, first))
     with pytest.raises(DeviceError, match="is not one asflown sends"):
         link.send(asks.Command(asks.STORAGE, 2.0))  # everything to factory
-    assert asks.refused(69) is not None  # MANUAL_CONTROL
-    assert asks.refused(70) is not None  # RC_CHANNELS_OVERRIDE
+    assert asks.refused(69) is not None  # sticks
+    assert asks.refused(70) is not None  # sticks of another
 
 
 def test_nothing_is_written_while_the_motors_are_armed():
