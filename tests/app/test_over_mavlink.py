@@ -23,6 +23,8 @@ from asflown.app import state
 from asflown.app.link.over_mavlink import found_over, parameters, write_over
 from asflown.app.link.talk import Talk
 from asflown.app.load.prepare import Ask
+from asflown.app.load.wake import into_boot_loader
+from asflown.app.needs import Plugged
 from asflown.app.take_record import Request
 from asflown.core.link import asks
 from asflown.core.link.values import Encoding, ParamType, encoded
@@ -279,6 +281,36 @@ def test_nothing_leaves_before_a_person_says_so():
     made = ready()
     with pytest.raises(NeedsPerson, match="propellers off"):
         write_over(made.work, "wren", Ask(), World(thrush(made.board.live)), "udp:x")
+
+
+class Plugs:
+    """Ports at which a board comes back as another device once its firmware was told to."""
+
+    def __init__(self, at: World) -> None:
+        self.at, self.waited = at, 0.0
+
+    def plugged(self):
+        there = [Plugged("/dev/ttyACM0", "the firmware's own port")]
+        if self.at.server.is_in_boot_loader:
+            there = [Plugged("usb:1-4", "a board in USB DFU mode")] if self.waited > 2 else []
+        return tuple(there)
+
+    def seconds(self):
+        return self.waited
+
+    def pause(self, seconds):
+        self.waited += seconds
+
+
+def test_a_board_is_brought_into_its_boot_loader_and_found_again():
+    at = World(Server(many(2)), seed=4, **HARD)
+    plugs = Plugs(at)
+    assert into_boot_loader(at, "serial:x", plugs, plugs.pause) == "usb:1-4"
+    assert at.server.forbidden == []
+    armed = World(Server(many(2), is_armed=True))
+    with pytest.raises(NeedsPerson, match="armed: nothing is restarted"):
+        into_boot_loader(armed, "serial:x", Plugs(armed), lambda seconds: None)
+    assert not armed.server.is_in_boot_loader
 
 
 FUZZ = int(os.environ.get("ASFLOWN_FUZZ_FRAMES", "20000"))

@@ -41,6 +41,7 @@ class Server:
     is_armed: bool = False
     forbidden: list[int] = field(default_factory=list)
     restarts: int = 0
+    is_in_boot_loader: bool = False
     #: Bytes a second the link takes; what is listed waits for its turn.
     rate: float = 11_520.0
 
@@ -139,6 +140,8 @@ class Server:
             )
         elif command == 245 and first == 1:
             self.stored = dict(self.values)
+        elif command == 246 and first == 3:
+            self.is_in_boot_loader = True
         elif command == 246 and first == 1:
             self.restarts += 1
             self.values = dict(self.stored)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Annotated
 
 from cyclopts import Parameter
@@ -11,6 +12,9 @@ from asflown.faces.cli.printed import NO_PRINT, Print
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
+
+    from asflown.app.load.prepare import Ask
+    from asflown.app.workplace import Workplace
 
 
 def load(
@@ -26,6 +30,7 @@ def load(
     at: str | None = None,
     speed: int | None = None,
     same_board: str = "",
+    wake: str | None = None,
     print_to: Print = NO_PRINT,
     common: Common = NO_OPTIONS,
 ) -> int:
@@ -60,6 +65,9 @@ def load(
         Of a serial line, bits a second (default: 115200).
     same_board
         Why this is the same board, though what no load touches has changed since a load was cut off.
+    wake
+        Address of the running firmware, e.g. serial:/dev/ttyACM0: it is asked over MAVLink to restart into
+        its boot loader, and the board is found again.
     """
     from asflown.app import kept
     from asflown.app.image_check import address
@@ -77,6 +85,8 @@ def load(
     image, aircraft = _meant(image, aircraft, [a.id for a in kept.all_aircraft(work.store)])
     meant = kept.aircraft_meant(work.store, aircraft)
     ask = Ask(image, board, address(at), answers(accept), propellers_off, pack_unplugged, port, same_board)
+    if wake is not None:
+        ask = replace(ask, port=_woken(work, meant, ask, wake))
     with LoadProgress() as progress:
         done = load_image(work, meant, ask, read_file, ports(speed), progress.say)
     paper = put(
@@ -87,6 +97,18 @@ def load(
         common, lambda: told(paper, loaded_sheet(done.job, done.load)), lambda: told(paper, loaded_json(done))
     )
     return DONE
+
+
+def _woken(work: Workplace, aircraft: str, ask: Ask, address: str) -> str:
+    """Restart the firmware into its boot loader, once everything else holds."""
+    import time
+
+    from asflown.app.load.prepare import prepare_image
+    from asflown.app.load.wake import into_boot_loader
+    from asflown.faces.wiring import links, ports, read_file
+
+    prepare_image(work, aircraft, ask, read_file)
+    return into_boot_loader(links(), address, ports(), time.sleep)
 
 
 def _meant(image: str | None, aircraft: str | None, known: list[str]) -> tuple[str | None, str | None]:
