@@ -1,0 +1,88 @@
+"""Scale and offset of a shown voltage or current from meter readings: a weighted straight line."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from asflown.core.measured import Measured, unmeasured
+from asflown.core.signal.mean_error import student
+
+Float = npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class MeterFit:
+    """``true = scale * shown + offset``.
+
+    Attributes
+    ----------
+    scale, offset
+        With 95 % intervals: Student's t on the readings' own scatter where there are three or more, else
+        from the meter's stated error alone.
+    residual
+        Standard deviation of what is left, in the meter's unit; ``None`` where two readings leave nothing.
+    """
+
+    scale: Measured
+    offset: Measured
+    residual: float | None
+    readings: int
+
+
+def meter_fit(shown: Float, true: Float, error: Float | None = None, unit: str = "V") -> MeterFit:
+    """Fit a straight line through meter readings.
+
+    Parameters
+    ----------
+    shown, true
+        (k,) what the aircraft shows and what the meter says, in ``unit``.
+    error
+        (k,) standard error of each meter reading; ``None``: all alike.
+
+    Raises
+    ------
+    ValueError
+        For fewer than two readings, shapes that differ, errors that are not above 0.
+
+    Notes
+    -----
+    Weighted least squares by QR of the weighted design. With errors stated and three readings or more the
+    intervals rest on the scatter that is seen (the stated errors then weigh the readings and no more).
+    """
+    if shown.shape != true.shape or shown.ndim != 1 or shown.size < 2:
+        raise ValueError(f"two readings or more are needed, got {shown.shape} against {true.shape}")
+    if error is not None and (error.shape != shown.shape or not (error > 0).all()):
+        raise ValueError("each reading needs an error above 0")
+    if not np.isfinite([shown, true]).all():
+        raise ValueError("a reading is no number")
+    if np.ptp(shown) == 0:
+        why = "all readings were taken at the same value: take one near empty and one near full"
+        return MeterFit(unmeasured(why), unmeasured(why, unit), None, shown.size)
+    weight = np.ones(shown.size) if error is None else 1.0 / error
+    centre = float(np.average(shown, weights=weight**2))
+    design = np.column_stack([np.ones(shown.size), shown - centre]) * weight[:, None]
+    q, r = np.linalg.qr(design)
+    level, scale = np.linalg.solve(r, q.T @ (true * weight))
+    left = true - (level + scale * (shown - centre))
+    dof = shown.size - 2
+    inverse = np.linalg.inv(r)
+    shape = inverse @ inverse.T
+    offset = level - scale * centre
+    spread = np.array([shape[0, 0] + centre**2 * shape[1, 1], shape[1, 1]])
+    if dof == 0 and error is None:
+        why = "two readings without a stated error of the meter give no interval: take a third"
+        return MeterFit(unmeasured(why), unmeasured(why, unit), None, shown.size)
+    variance = 1.0 if dof == 0 else float(np.sum((left * weight) ** 2)) / dof
+    times = 1.959963984540054 if dof == 0 else student(dof)
+    half = times * np.sqrt(variance * spread)
+    route = "the meter's stated error" if dof == 0 else "scatter of the readings"
+    residual = float(np.sqrt(np.sum(left**2) / dof)) if dof else None
+    return MeterFit(
+        Measured(float(scale), float(scale - half[1]), float(scale + half[1]), "1", route),
+        Measured(float(offset), float(offset - half[0]), float(offset + half[0]), unit, route),
+        residual,
+        shown.size,
+    )
