@@ -23,7 +23,15 @@ import mutations
 import written_examples as examples
 
 from asflown.errors import AsflownError
-from asflown.formats import aircraft_toml, catalog_mavlink, catalog_table, notes, overlay, release_folder
+from asflown.formats import (
+    aircraft_toml,
+    catalog_mavlink,
+    catalog_table,
+    notes,
+    overlay,
+    release_folder,
+    terminal_toml,
+)
 from asflown.formats.hand_written import checked, load_json, load_toml, text_of, toml_lines
 from asflown.formats.schemas import FILES
 
@@ -81,6 +89,7 @@ TARGETS = (
     _toml("devices", _folder("devices.toml")),
     _toml("image_words", _folder("image_words.toml")),
     _toml("control", _folder("control.toml")),
+    _toml("terminal", lambda data: terminal_toml.read(data, "terminal.toml")),
     _json("catalog.json", examples.MAVLINK, catalog_mavlink.read),
     _json("list.json", examples.JSON_LIST, catalog_table.read),
     Target(

@@ -282,6 +282,20 @@ pins = ["PA5", "PA6", "PA7"]
 units = ["SPI1"]
 dma = ["SPI1_RX", "SPI1_TX"]
 """
+TERMINAL = b"""\
+firmware = "reed"
+listing = "print all"
+store = "keep"
+restart = "again"
+enter = "settings"
+prompt = "reed: "
+complaint = ["cannot", "unknown"]
+never = ["^test "]
+line_end = "crlf"
+quiet = 1.0
+restarts_in = 20.0
+speed = 115200
+"""
 OURS = {
     "aircraft": AIRCRAFT,
     "notes": NOTES,
@@ -293,6 +307,7 @@ OURS = {
     "board": BOARD,
     "layout": LAYOUT,
     "control": CONTROL,
+    "terminal": TERMINAL,
 }
 FOLDER = {
     "release.toml": RELEASE,

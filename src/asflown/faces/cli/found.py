@@ -88,7 +88,8 @@ def found(
 
     if [listing, terminal, link].count(None) != 2:
         raise UsageError(
-            "one listing is wanted", next_step="name its file, or read it: --terminal PORT, or --link ADDRESS"
+            "one listing is wanted",
+            next_step="name its file, or --terminal PORT, or --link ADDRESS; see `asflown found --help`",
         )
     if against is not None and against == listing:
         raise UsageError(
