@@ -206,7 +206,11 @@ def _named(store: Store, aircraft: str) -> Iterator[tuple[str, str]]:
         yield "release", refit.from_release or ""
         yield "record", refit.source or ""
         yield from _sealed(store, refit)
+    from asflown.app.calibrate.meter import calibrations
     from asflown.app.flights.keep import flights_of
+
+    for made in calibrations(store, aircraft):
+        yield "calibration", made.id
 
     for flight in flights_of(store, aircraft):
         yield "evidence", flight.id

@@ -252,6 +252,7 @@ def _path_of(item: Mapping[str, Any]) -> str:
 
 
 def _check_documents(payload: Mapping[str, bytes], index: list[dict[str, Any]], name: str) -> None:
+    from asflown.core.calibrate.kept import Calibration
     from asflown.core.catalog import Release
     from asflown.core.load.journal import Load
     from asflown.core.plan import Plan
@@ -264,6 +265,7 @@ def _check_documents(payload: Mapping[str, bytes], index: list[dict[str, Any]], 
         "refit": Refit,
         "plan": Plan,
         "load": Load,
+        "calibration": Calibration,
         "evidence": FlightEvidence,
     }
     faults = []

@@ -52,6 +52,23 @@ def test_weights_are_those_of_statsmodels():
     assert [ours.offset.high, ours.scale.high] == pytest.approx(high, rel=1e-9)
 
 
+def test_a_line_through_0_is_that_of_statsmodels():
+    statsmodels = pytest.importorskip("statsmodels.api")
+    numbers = np.random.default_rng(2)
+    shown = numbers.uniform(9, 17, 6)
+    true = 1.013 * shown + 0.02 * numbers.standard_normal(6)
+    theirs = statsmodels.OLS(true, shown).fit()
+    ours = meter_fit(shown, true).scale_alone
+    assert [ours.low, ours.value, ours.high] == pytest.approx(
+        [*theirs.conf_int(0.05)[0][:1], theirs.params[0], theirs.conf_int(0.05)[0][1]], rel=1e-9
+    )
+    whole = statsmodels.OLS(true, statsmodels.add_constant(shown)).fit()
+    ends = whole.get_prediction(statsmodels.add_constant(np.array([shown.min(), shown.max()]))).conf_int(
+        alpha=0.05
+    )
+    assert meter_fit(shown, true).reach == pytest.approx(np.max(ends[:, 1] - ends[:, 0]) / 2, rel=1e-9)
+
+
 def test_two_readings_need_the_meters_own_error():
     shown, true = np.array([10.0, 16.0]), np.array([10.1, 16.3])
     fit = meter_fit(shown, true)

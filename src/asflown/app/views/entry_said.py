@@ -236,6 +236,12 @@ def _link(body: Body) -> str:
     return f"{text}; {body.get('state') or body.get('confirmed')}"
 
 
+def _calibration(body: Body) -> str:
+    scale = (body.get("results") or {}).get("scale") or [None]
+    number = "" if scale[0] is None else f", scale {float(scale[0]):.4f}"
+    return f"{body.get('id')}: {body.get('what')} {body.get('when')}{number}; {body.get('why')}"
+
+
 def _terminal(body: Body) -> str:
     return f"words of {body.get('id')}'s terminal {body.get('what')}"
 
@@ -253,6 +259,7 @@ _SAYINGS: Mapping[str, Callable[[Body], str]] = {
     "write-out": _write_out,
     "load": _load,
     "link": _link,
+    "calibration": _calibration,
     "terminal": _terminal,
     "replies": _replies,
     "read-back": _read_back,

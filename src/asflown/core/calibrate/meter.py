@@ -22,12 +22,18 @@ class MeterFit:
     scale, offset
         With 95 % intervals: Student's t on the readings' own scatter where there are three or more, else
         from the meter's stated error alone.
+    scale_alone
+        ``true = scale_alone * shown``: for aircraft that take a scale and no offset.
+    reach
+        Half the line's own 95 % interval at the worse end of the readings; ``None`` where there is none.
     residual
         Standard deviation of what is left, in the meter's unit; ``None`` where two readings leave nothing.
     """
 
     scale: Measured
     offset: Measured
+    scale_alone: Measured
+    reach: float | None
     residual: float | None
     readings: int
 
@@ -60,7 +66,7 @@ def meter_fit(shown: Float, true: Float, error: Float | None = None, unit: str =
         raise ValueError("a reading is no number")
     if np.ptp(shown) == 0:
         why = "all readings were taken at the same value: take one near empty and one near full"
-        return MeterFit(unmeasured(why), unmeasured(why, unit), None, shown.size)
+        return _unknown(why, unit, shown.size)
     weight = np.ones(shown.size) if error is None else 1.0 / error
     centre = float(np.average(shown, weights=weight**2))
     design = np.column_stack([np.ones(shown.size), shown - centre]) * weight[:, None]
@@ -74,15 +80,36 @@ def meter_fit(shown: Float, true: Float, error: Float | None = None, unit: str =
     spread = np.array([shape[0, 0] + centre**2 * shape[1, 1], shape[1, 1]])
     if dof == 0 and error is None:
         why = "two readings without a stated error of the meter give no interval: take a third"
-        return MeterFit(unmeasured(why), unmeasured(why, unit), None, shown.size)
+        return _unknown(why, unit, shown.size)
     variance = 1.0 if dof == 0 else float(np.sum((left * weight) ** 2)) / dof
     times = 1.959963984540054 if dof == 0 else student(dof)
     half = times * np.sqrt(variance * spread)
     route = "the meter's stated error" if dof == 0 else "scatter of the readings"
     residual = float(np.sqrt(np.sum(left**2) / dof)) if dof else None
+    ends = np.array([shown.min(), shown.max()]) - centre
+    reach = float(times * np.sqrt(variance * np.max(shape[0, 0] + ends**2 * shape[1, 1])))
     return MeterFit(
         Measured(float(scale), float(scale - half[1]), float(scale + half[1]), "1", route),
         Measured(float(offset), float(offset - half[0]), float(offset + half[0]), unit, route),
+        _alone(shown, true, weight, is_stated=error is not None),
+        reach,
         residual,
         shown.size,
     )
+
+
+def _unknown(why: str, unit: str, readings: int) -> MeterFit:
+    return MeterFit(unmeasured(why), unmeasured(why, unit), unmeasured(why), None, None, readings)
+
+
+def _alone(shown: Float, true: Float, weight: Float, *, is_stated: bool) -> Measured:
+    """A line through 0: scatter has one degree of freedom more."""
+    x, y = shown * weight, true * weight
+    square = float(x @ x)
+    scale = float(x @ y) / square
+    dof = shown.size - 1
+    by_scatter = not is_stated or dof >= 2
+    variance = float(np.sum((y - scale * x) ** 2)) / dof if by_scatter else 1.0
+    times = student(dof) if by_scatter else 1.959963984540054
+    half = float(times * np.sqrt(variance / square))
+    return Measured(scale, scale - half, scale + half, "1", "a line through 0")
