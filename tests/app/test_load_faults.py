@@ -193,6 +193,36 @@ def test_a_write_protected_sector_is_told(way):
     assert at.forbidden == []
 
 
+@pytest.mark.parametrize("step", [5, 60])
+def test_stopped_by_a_person_it_says_how_the_board_stands(step):
+    at = bench("usb")
+    told_state = "half written: do not fly" if step == 60 else "nothing was erased"
+    plain = at.open
+
+    def opened(name):
+        made = plain(name)
+        steps, act = [0], at.link._do
+
+        def counted(do):
+            steps[0] += 1
+            if steps[0] == step:
+                raise KeyboardInterrupt
+            return act(do)
+
+        at.link._do = counted
+        return made
+
+    at.open = opened
+    store = fresh_store()
+    with pytest.raises(DeviceError, match="stopped by you") as told:
+        load(store, at)
+    assert told_state in str(told.value)
+    assert str(told.value).count("bring the board into its boot loader") == 1
+    at.open = plain
+    load(store, at)
+    assert bytes(at.flash.memory) == NEW
+
+
 def test_another_board_in_the_middle_of_a_load_is_refused():
     at = bench("usb")
     at.faults[60] = "unplug"

@@ -366,7 +366,7 @@ class _Run:
         else:
             told.faults = (Fault(WHOLE),)
             step = error.next_step or "bring the board into its boot loader again, and run the same command"
-        if error.next_step and self.job.refit.is_half_loaded:
+        if error.next_step and self.job.refit.is_half_loaded and "boot loader" not in error.next_step:
             step = f"{error.next_step}; {step}"
         told.next_step = step
         return told
