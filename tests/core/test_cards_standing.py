@@ -6,13 +6,13 @@ import re
 
 import pytest
 
+from asflown.core.bench.refit_cards import cards_for
 from asflown.core.cards import CardState, Phase, Propellers, card_states, is_bench_checked, proven
 from asflown.core.carry.dispositions import Basis, Cause, Disposition, Found, Left, Line, Settled
 from asflown.core.catalog import Catalog, CatalogSource, Consequence, ParameterDef
 from asflown.core.plan import Plan, Purpose
 from asflown.core.record import Key
 from asflown.core.refit import CardResult, Gate, GateName
-from asflown.core.refit_cards import cards_for
 
 STANDING = cards_for()
 
@@ -137,7 +137,7 @@ def test_a_refit_adds_cards_for_its_own_changes() -> None:
     plan = Plan(
         "wren", Purpose.REFIT, "a", "b", 5,
         (
-            line("1", Disposition.CONVERT, "wait", "wait_ms", Consequence.SAFETY, copied="1.5 ms: acts at once"),
+            line("1", Disposition.CONVERT, "wait", "wait_ms", Consequence.SAFETY, copied="copied as 1.5 it would mean 1.5 ms"),
             line("2", Disposition.CONVERT, "lamp", "lamp_b", Consequence.COMFORT),
             line("3", Disposition.RETIRE, "rescue", None, Consequence.HANDLING, consequence_why="no rescue any more"),
             line("4", Disposition.REDO, "trim", "trim", Consequence.HANDLING),
@@ -149,13 +149,14 @@ def test_a_refit_adds_cards_for_its_own_changes() -> None:
         CatalogSource.STATED,
     )
     cards = {card.id: card for card in cards_for(plan, new, was_provisional=True)}
-    assert [item.text for item in cards["calibrations"].items] == [
-        "trim: level it and store (was: trim = 1.5)"
-    ]
+    assert [item.text for item in cards["calibrations"].items] == ["Level it and store: trim"]
     assert [item.text for item in cards["safety-changes"].items] == [
-        "wait = 1.5 is now wait_ms = 1500 ms (copied number for number: 1.5 ms: acts at once)"
+        "wait = 1.5 is now wait_ms = 1500 ms (copied as 1.5 it would mean 1.5 ms)"
     ]
     assert [item.text for item in cards["retired"].items] == ["rescue = 1.5 is gone: no rescue any more"]
-    assert [item.text for item in cards["decisions"].items] == ["decided 'keep' for idle: flown so for years"]
+    assert [item.text for item in cards["decisions"].items] == ["Decided 'keep' for idle: flown so for years"]
+    assert cards["calibrations"].items[0].expect.endswith("Of the size it was: trim 1.5.")
+    (read,) = cards["safety-changes"].items[0].measures
+    assert (read.setting, read.planned, read.unit) == ("wait_ms", "1500", "ms")
     assert list(cards)[:3] == ["baseline", "factory-listing", "propellers-off"]
     assert list(cards)[-1] == "first-hover"

@@ -6,12 +6,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from asflown.app import gates, kept, plans, state
+from asflown.app.bench.facts import facts_of
 from asflown.app.state import Job
 from asflown.app.workplace import Workplace
+from asflown.core.bench.judged import judged
+from asflown.core.bench.refit_cards import cards_for
 from asflown.core.cards import RESULTS, Card, CardState, Phase, card_states, is_bench_checked, proven
 from asflown.core.plan import Plan
 from asflown.core.refit import CardResult, GateName, Refit
-from asflown.core.refit_cards import cards_for
 from asflown.errors import NeedsPerson, UsageError
 
 #: Gates the tool answers itself, and what answers them.
@@ -71,12 +73,14 @@ def mark(work: Workplace, aircraft: str, said: str, result: str, note: str = "")
     """
     if result not in RESULTS:
         raise UsageError(f"{result!r} is no result of a card", next_step=f"use one of: {', '.join(RESULTS)}")
-    job = _markable(work, aircraft)
+    job = markable(work, aircraft)
     found = find_card(_states(work, job), said)
     card = found.card
     _refuse_closed(found, result, aircraft)
     if result != "pass" and not note.strip():
         raise UsageError(f"card {card.id!r}: say what was seen, or why not", next_step="add --note TEXT")
+    if result == "pass" and not note.strip():
+        _refuse_contradicted(found)
     noted = CardResult(result, note.strip(), work.clock.now(), work.who)
     refit = replace(job.refit, cards={**job.refit.cards, card.id: noted})
     refit, moved = _with_gates(work, job, refit, card, noted)
@@ -106,7 +110,7 @@ def answer_gate(work: Workplace, aircraft: str, said: str, answer: str, why: str
     name = find_gate(said)
     if name in OWN_GATES:
         raise UsageError(f"the gate {name.value!r} is not answered by hand", next_step=OWN_GATES[name])
-    job = _markable(work, aircraft)
+    job = markable(work, aircraft)
     refit = state.answer(work, job.refit, name, answer, why)
     with work.store.transaction() as tx:
         job = state.put(tx, job, refit)
@@ -178,8 +182,9 @@ def _states(work: Workplace, job: Job) -> tuple[CardState, ...]:
         job.new,
         job.old.catalog if job.old else None,
         was_provisional=refit.provisional_digest is not None,
+        facts=facts_of(work.store, job, plan),
     )
-    return card_states(cards, refit.cards)
+    return card_states(cards, refit.cards, refit.readings)
 
 
 def may_be_noted(refit: Refit) -> bool:
@@ -187,7 +192,7 @@ def may_be_noted(refit: Refit) -> bool:
     return not refit.state.is_closed or bool(gates.NEXT[refit.state])
 
 
-def _markable(work: Workplace, aircraft: str) -> Job:
+def markable(work: Workplace, aircraft: str) -> Job:
     """The open refit, or one that was signed: cards and flights may be noted after a sign-off."""
     job = state.last_job(work, aircraft)
     if not may_be_noted(job.refit):
@@ -204,13 +209,29 @@ def _refuse_closed(found: CardState, result: str, aircraft: str) -> None:
     if found.closed_by is not None:
         raise NeedsPerson(
             f"card {found.card.id!r} is closed: {found.closed_by!r} failed",
-            next_step=f"fix it and do {found.closed_by!r} again: asflown cards mark {found.closed_by} pass; "
-            f"or go back: asflown back {aircraft}",
+            next_step="put it right and say what it was: asflown bench fixed"
+            f" {found.closed_by} WHAT --note TEXT; or go back: asflown back {aircraft}",
         )
     if found.waits_for is not None:
         raise NeedsPerson(
             f"card {found.card.id!r} waits: {found.waits_for!r} comes first",
             next_step=f"do it and note it: asflown cards mark {found.waits_for} pass",
+        )
+
+
+def _refuse_contradicted(found: CardState) -> None:
+    """What was read is not what the card expects: it passes only with a reason."""
+    wrong = [one for one in judged(found.card, found.readings) if one.is_as_expected is False]
+    if wrong:
+        said = "; ".join(
+            f"{one.measure.what} {one.reading.value if one.reading else ''}"
+            f"{f' {one.measure.unit}' if one.measure.unit else ''}, expected {one.expected}"
+            for one in wrong[:3]
+        )
+        raise NeedsPerson(
+            f"card {found.card.id!r}: what was read is not as expected ({said})",
+            next_step=f"note it failed: asflown cards mark {found.card.id} fail --note TEXT;"
+            " or pass it with the reason: add --note TEXT",
         )
 
 

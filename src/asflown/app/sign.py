@@ -8,12 +8,12 @@ from asflown.app import gates, kept, state
 from asflown.app.cards import failed_cards, job_cards
 from asflown.app.state import Job
 from asflown.app.workplace import Workplace
+from asflown.core.bench.refit_items import keys_of
 from asflown.core.cards import CardState, proven
 from asflown.core.carry.dispositions import Disposition
 from asflown.core.plan import Plan
 from asflown.core.record import Record
 from asflown.core.refit import GateName, State
-from asflown.core.refit_cards import keys_of
 from asflown.errors import Fault, NeedsPerson, UsageError
 
 NO_CERTIFICATE = (

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
-from asflown.core.refit import CardResult, Gate, GateName
+from asflown.core.refit import CardResult, Gate, GateName, Reading
 
 
 class Phase(StrEnum):
@@ -26,11 +26,48 @@ class Propellers(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
+class Range:
+    """From ``low`` to ``high``, in the unit of what is measured."""
+
+    low: float
+    high: float
+
+
+@dataclass(frozen=True, slots=True)
 class Measure:
-    """A value a person reads and writes into a box; ``unit`` is empty for a word."""
+    """A value that is read and written into a box; ``unit`` is empty for a word.
+
+    Attributes
+    ----------
+    live
+        Signal of a link that says it (canonical name), or ``channels``: which receiver channels move.
+    is_change
+        How far it moves while it is read, not where it stands.
+    expects
+        What it should be, whoever reads it.
+    expects_live
+        The same where a link says it: signs are those of the standard there.
+    setting, planned
+        The setting on the aircraft that it is, and the value that was planned for it.
+    """
 
     what: str
     unit: str = ""
+    live: str = ""
+    is_change: bool = False
+    expects: Range | None = None
+    expects_live: Range | None = None
+    setting: str = ""
+    planned: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Agree:
+    """Two measures of a card that must agree within so much."""
+
+    first: str
+    second: str
+    within: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,10 +78,16 @@ class Item:
     ----------
     lines
         Identifiers of the carry-over lines it comes from.
+    expect
+        What should be seen; empty where the card says it for all of them.
+    measures
+        Values read for it.
     """
 
     text: str
     lines: tuple[str, ...] = ()
+    expect: str = ""
+    measures: tuple[Measure, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -86,6 +129,12 @@ class Card:
     is_powered: bool = False
     items: tuple[Item, ...] = ()
     number: int = 0
+    agree: tuple[Agree, ...] = ()
+
+    @property
+    def all_measures(self) -> tuple[Measure, ...]:
+        """Its own boxes, and those of its items."""
+        return (*self.measures, *(measure for item in self.items for measure in item.measures))
 
 
 #: What a person may note on a card.
@@ -102,12 +151,15 @@ class CardState:
         The earlier card that failed; ``None`` where none did.
     waits_for
         The card that must be answered first; ``None`` when this one is free.
+    readings
+        What was read for it.
     """
 
     card: Card
     result: CardResult | None
     closed_by: str | None = None
     waits_for: str | None = None
+    readings: tuple[Reading, ...] = ()
 
     @property
     def word(self) -> str:
@@ -122,8 +174,12 @@ def numbered(cards: Iterable[Card]) -> tuple[Card, ...]:
     return tuple(replace(card, number=number) for number, card in enumerate(cards, 1))
 
 
-def card_states(cards: Sequence[Card], results: Mapping[str, CardResult]) -> tuple[CardState, ...]:
-    """Lay results beside cards: a failed card closes what follows.
+def card_states(
+    cards: Sequence[Card],
+    results: Mapping[str, CardResult],
+    readings: Mapping[str, tuple[Reading, ...]] | None = None,
+) -> tuple[CardState, ...]:
+    """Lay results and readings beside cards: a failed card closes what follows.
 
     A powered bench card waits until the card ``propellers-off`` has passed; a flight card until every
     bench card was answered.
@@ -132,7 +188,8 @@ def card_states(cards: Sequence[Card], results: Mapping[str, CardResult]) -> tup
     failed: str | None = None
     for card in cards:
         result = results.get(card.id)
-        states.append(CardState(card, result, failed, _waits_for(card, cards, results)))
+        read = (readings or {}).get(card.id, ())
+        states.append(CardState(card, result, failed, _waits_for(card, cards, results), read))
         if failed is None and result is not None and result.result == "fail":
             failed = card.id
     return tuple(states)

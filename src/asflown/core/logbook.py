@@ -28,6 +28,7 @@ KINDS: Mapping[str, int] = {
     "replies": 1,
     "read-back": 1,
     "card": 1,
+    "bench": 1,
     "field": 1,
     "sign-off": 1,
     "went back": 1,

@@ -72,6 +72,31 @@ class CardResult:
     who: str
 
 
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """A value read at the bench.
+
+    Attributes
+    ----------
+    what
+        The box on the card it belongs to.
+    value
+        As typed, or as the link gave it: a number in ``unit``, or words.
+    over_link
+        Whether the aircraft itself said it.
+    says
+        How sure it is, and from how many samples; empty where a person read it.
+    """
+
+    what: str
+    value: str
+    unit: str
+    over_link: bool
+    at: str
+    who: str
+    says: str = ""
+
+
 @dataclass(frozen=True)
 class WriteOut:
     """What was prepared for writing, and the way back made at the same moment.
@@ -137,6 +162,8 @@ class Refit:
         Change-note files a person gave for this refit, beside those that came with releases.
     on_board
         What was loaded to the board by asflown, ``None`` where nothing was.
+    readings
+        What was read for each card, the last of each box.
     provisional_digest, final_digest
         Digests of the provisional and the final plan, where made.
     """
@@ -163,6 +190,7 @@ class Refit:
     remarks: tuple[str, ...] = ()
     notes: tuple[Original, ...] = ()
     on_board: OnBoard | None = None
+    readings: Mapping[str, tuple[Reading, ...]] = field(default_factory=dict)
 
     @property
     def old_flash(self) -> Original | None:

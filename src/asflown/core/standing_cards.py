@@ -2,11 +2,19 @@
 
 from __future__ import annotations
 
-from asflown.core.cards import Card, Measure, Phase, Propellers
+from asflown.core.cards import Agree, Card, Measure, Phase, Propellers, Range
 
-_PROPS_OFF = "PROPELLERS OFF. Look at every motor now: no propeller on any of them."
+PROPS_OFF = "PROPELLERS OFF. Look at every motor now: no propeller on any of them."
+#: On every bench card with power.
+POWERED = (
+    "Frame strapped down, people clear. Lithium pack plugged only for the step that asks for it, one person"
+    " at the plug; a warm, puffed or dented one goes outside. Local rules and qualified people come first.",
+)
 _HANDS = "Keep hands, hair and cables away from the motors: without propellers they still catch and cut."
 _UNPLUG = "To stop: unplug the pack."
+#: °: tilted by hand by about 30, turned by hand, level within what a table and a hand allow. Where a link
+#: says them, signs are those of ISO 1151-1.
+_TILTED, _TURNED, _LEVEL = Range(15.0, 60.0), Range(15.0, 180.0), Range(-2.0, 2.0)
 
 BASELINE = Card(
     id="baseline",
@@ -62,7 +70,7 @@ FACTORY_LISTING = Card(
     measures=(Measure("file"), Measure("settings in it")),
     go_on_only_if="the final plan is made from this listing. Nothing is written from a provisional plan.",
     stop=("The listing is cut, or shows another release than planned.",),
-    safety=(_PROPS_OFF, "Pack unplugged."),
+    safety=(PROPS_OFF, "Pack unplugged."),
 )
 
 PROPELLERS_OFF = Card(
@@ -103,15 +111,15 @@ ORIENTATION = Card(
         "Level reads 0° within 2°.",
     ),
     measures=(
-        Measure("roll, right side down", "°"),
-        Measure("pitch, nose up", "°"),
-        Measure("yaw change, nose right", "°"),
-        Measure("roll when level", "°"),
-        Measure("pitch when level", "°"),
+        Measure("roll, right side down", "°", "attitude.roll", expects_live=_TILTED),
+        Measure("pitch, nose up", "°", "attitude.pitch", expects_live=_TILTED),
+        Measure("yaw change, nose right", "°", "attitude.yaw", is_change=True, expects_live=_TURNED),
+        Measure("roll when level", "°", "attitude.roll", expects=_LEVEL),
+        Measure("pitch when level", "°", "attitude.pitch", expects=_LEVEL),
     ),
     go_on_only_if="all three signs are as before and level is level.",
     stop=("One sign is wrong: do not go on to any card with the pack.",),
-    safety=(_PROPS_OFF, "Pack unplugged."),
+    safety=(PROPS_OFF, "Pack unplugged."),
 )
 
 MOTORS = Card(
@@ -119,7 +127,7 @@ MOTORS = Card(
     title="Motor order and direction",
     phase=Phase.BENCH,
     aim="Each motor is the one the board thinks it is, and turns the right way.",
-    set_up=("Frame fixed to the bench.", "A strip of paper to feel the direction; never a finger."),
+    set_up=("A strip of paper to feel the direction; never a finger.",),
     do=(
         "You start one motor at a time with the firmware's own motor test, lowest speed, and stop it again. "
         "asflown starts none.",
@@ -138,8 +146,8 @@ MOTORS = Card(
         Measure("4: place and direction"),
     ),
     go_on_only_if="every motor is in its place, turns its way, and stops at once.",
-    stop=("A motor starts that you did not start.", "A motor does not stop.", "Smell or heat.", _UNPLUG),
-    safety=(_PROPS_OFF, _HANDS, "One person at the pack plug, ready to pull it."),
+    stop=("A motor starts that you did not start, or does not stop; smell or heat.", _UNPLUG),
+    safety=(PROPS_OFF, _HANDS, *POWERED),
     is_powered=True,
 )
 
@@ -160,15 +168,15 @@ STICKS = Card(
         "Each switch position selects what its label says.",
     ),
     measures=(
-        Measure("roll ends and middle"),
-        Measure("pitch ends and middle"),
-        Measure("yaw ends and middle"),
-        Measure("throttle ends"),
+        Measure("roll ends and middle", "µs", "channels"),
+        Measure("pitch ends and middle", "µs", "channels"),
+        Measure("yaw ends and middle", "µs", "channels"),
+        Measure("throttle ends", "µs", "channels"),
         Measure("switch positions"),
     ),
     go_on_only_if="every channel, direction and switch position is right.",
     stop=("A channel moves the wrong axis.", _UNPLUG),
-    safety=(_PROPS_OFF, _HANDS),
+    safety=(PROPS_OFF, _HANDS, *POWERED),
     is_powered=True,
 )
 
@@ -177,7 +185,7 @@ TRANSMITTER_OFF = Card(
     title="Transmitter off: what really happens",
     phase=Phase.BENCH,
     aim="See what the aircraft does when it hears nothing, and after how many seconds.",
-    set_up=("Frame strapped down.", "A watch.", "Know what it should do: read the plan's line for it."),
+    set_up=("A watch.", "Know what it should do: read the plan's line for it."),
     do=(
         "Transmitter on, aircraft ready but motors stopped. Switch the transmitter off; watch the display.",
         "Note after how many seconds the board says that the link is lost, and what it does then.",
@@ -192,7 +200,7 @@ TRANSMITTER_OFF = Card(
     measures=(Measure("time to link lost", "s"), Measure("action seen"), Measure("after switching on again")),
     go_on_only_if="time and action are the planned ones.",
     stop=("A motor speeds up after the transmitter is off: pull the pack.",),
-    safety=(_PROPS_OFF, _HANDS, "One person at the pack plug, ready to pull it."),
+    safety=(PROPS_OFF, _HANDS, *POWERED),
     is_powered=True,
 )
 
@@ -201,7 +209,7 @@ ARMING = Card(
     title="Arming switch",
     phase=Phase.BENCH,
     aim="The motors can start when you want it and never otherwise.",
-    set_up=("Frame strapped down.", "Throttle lowest."),
+    set_up=("Throttle lowest.",),
     do=(
         "Plug the pack with the switch in the armed position: nothing may start.",
         "Throttle up a little, try to arm: it must refuse.",
@@ -215,7 +223,7 @@ ARMING = Card(
     measures=(Measure("at plug-in"), Measure("throttle up"), Measure("disarm stops after", "s")),
     go_on_only_if="it armed only when it should, and disarming stopped every motor at once.",
     stop=("A motor turns before you arm: pull the pack.",),
-    safety=(_PROPS_OFF, _HANDS, "One person at the pack plug, ready to pull it."),
+    safety=(PROPS_OFF, _HANDS, *POWERED),
     is_powered=True,
 )
 
@@ -233,13 +241,14 @@ METER = Card(
     expect=("Both agree within 0.1 V a pack.", "The warning comes at the pack voltage you want."),
     measures=(
         Measure("meter", "V"),
-        Measure("shown", "V"),
+        Measure("shown", "V", "pack_voltage"),
         Measure("warning at (pack)", "V"),
-        Measure("current shown, motors stopped", "A"),
+        Measure("current shown, motors stopped", "A", "pack_current"),
     ),
+    agree=(Agree("meter", "shown", 0.1),),
     go_on_only_if="they agree, and the warning is above the voltage that hurts the pack.",
     stop=("A pack that is warm, puffed or damaged: take it outside.", _UNPLUG),
-    safety=(_PROPS_OFF, "Do not bridge the balance plug with the probes."),
+    safety=(PROPS_OFF, "Do not bridge the balance plug with the probes.", *POWERED),
     is_powered=True,
 )
 
@@ -259,7 +268,7 @@ RADIO_POWER = Card(
     ),
     go_on_only_if="all of it is permitted where you fly next.",
     stop=("A sender without antenna: unplug at once.",),
-    safety=(_PROPS_OFF, "Keep an arm's length from sending antennas."),
+    safety=(PROPS_OFF, "Keep an arm's length from sending antennas.", *POWERED),
     is_powered=True,
 )
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from asflown.app.cards import Cards
 from asflown.app.views.cards_shown import release_says
 from asflown.app.views.sheet import Sheet, Table
+from asflown.core.bench.judged import judged
 from asflown.core.cards import CardState, Propellers
 
 
@@ -15,8 +16,12 @@ def card_sheet(cards: Cards, found: CardState) -> Sheet:
         _column("Set up", card.set_up),
         Table(("no.#", "do"), tuple((str(n), text) for n, text in enumerate(card.do, 1)), title="Do"),
         _column("Expect", card.expect),
-        _column("Check each", tuple(item.text for item in card.items)),
-        Table(("value", "unit"), tuple((one.what, one.unit) for one in card.measures), title="Write down"),
+        Table(
+            ("check", "expect"),
+            tuple((item.text, item.expect) for item in card.items),
+            title="Check each",
+        ),
+        values_table(found),
     ]
     return Sheet(
         title=f"Card {card.number}: {card.title}",
@@ -45,6 +50,26 @@ def safety_of(found: CardState) -> tuple[str, ...]:
     if card.propellers is Propellers.OFF and not any("PROPELLERS OFF" in line.upper() for line in lines):
         lines.insert(0, f"{card.propellers.value.upper()}.")
     return (*lines, *(f"Stop: {text}" for text in card.stop))
+
+
+def values_table(found: CardState, *, named: bool = False) -> Table:
+    """Every box of a card: what was read, what is expected, and whether it is so.
+
+    Parameters
+    ----------
+    named
+        Name the card in each row, for a table of several cards.
+    """
+    rows = []
+    for one in judged(found.card, found.readings):
+        reading = one.reading
+        value = "" if reading is None else f"{reading.value} {reading.unit}".strip()
+        how = "" if reading is None else reading.says or ("over the link" if reading.over_link else "by hand")
+        word = {None: "", True: "as expected", False: "NOT as expected"}[one.is_as_expected]
+        what = (found.card.id, one.measure.what) if named else (one.measure.what,)
+        rows.append((*what, one.measure.unit, value, one.expected, word, how))
+    columns = (*(("card",) if named else ()), "value", "unit", "read", "expected", "", "how")
+    return Table(columns, tuple(rows), title="Values")
 
 
 def _column(title: str, texts: tuple[str, ...]) -> Table:

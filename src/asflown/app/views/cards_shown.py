@@ -8,7 +8,8 @@ from asflown.app import gates, state
 from asflown.app.cards import Cards, failed_cards
 from asflown.app.state import Job
 from asflown.app.views.sheet import Sheet, Table, short
-from asflown.core.cards import Card, CardState
+from asflown.core.bench.judged import Judged, judged
+from asflown.core.cards import CardState
 from asflown.core.refit import State
 
 
@@ -80,7 +81,7 @@ def _next(cards: Cards) -> tuple[str, ...]:
     if failed:
         card = failed[0].id
         return (
-            f"fix it, do the card again: asflown cards mark {card} pass --note TEXT",
+            f"put it right, and say what it was: asflown bench fixed {card} WHAT --note TEXT",
             f"go back: asflown back {cards.aircraft}",
         )
     free = next((s.card for s in cards.states if s.word == "not stated"), None)
@@ -118,14 +119,36 @@ def card_json(found: CardState) -> dict[str, Any]:
         "set_up": list(card.set_up),
         "do": list(card.do),
         "expect": list(card.expect),
-        "measures": [{"what": m.what, "unit": m.unit} for m in card.measures],
-        "items": [{"text": item.text, "lines": list(item.lines)} for item in card.items],
+        "measures": [_measure_json(one) for one in judged(card, found.readings)],
+        "items": [
+            {
+                "text": item.text,
+                "expect": item.expect,
+                "lines": list(item.lines),
+                "measures": [measure.what for measure in item.measures],
+            }
+            for item in card.items
+        ],
         "go_on_only_if": card.go_on_only_if,
         "stop": list(card.stop),
         "result": found.word,
         "note": found.result.note if found.result else "",
         "closed_by": found.closed_by,
         "waits_for": found.waits_for,
+    }
+
+
+def _measure_json(one: Judged) -> dict[str, Any]:
+    reading = one.reading
+    return {
+        "what": one.measure.what,
+        "unit": one.measure.unit,
+        "setting": one.measure.setting or None,
+        "expected": one.expected or None,
+        "read": reading.value if reading else None,
+        "over_link": reading.over_link if reading else None,
+        "says": reading.says if reading else None,
+        "as_expected": one.is_as_expected,
     }
 
 
@@ -136,9 +159,9 @@ def release_says(cards: Cards) -> str:
     return f"{cards.job.refit.from_release or 'not stated'} → {cards.job.refit.to_release}"
 
 
-def shown_cards(cards: Cards, said: str | None) -> tuple[Card, ...]:
+def shown_cards(cards: Cards, said: str | None) -> tuple[CardState, ...]:
     """The cards to print: one, or all."""
-    return (cards.find(said).card,) if said else tuple(found.card for found in cards.states)
+    return (cards.find(said),) if said else cards.states
 
 
 def gates_sheet(job: Job, at: str) -> Sheet:

@@ -94,6 +94,20 @@ def _card(body: Body) -> str:
     )
 
 
+def _bench(body: Body) -> str:
+    if body.get("what") == "put right":
+        again = body.get("again") or ()
+        text = f"card {body.get('card')} failed and was put right ({body.get('fix')}): {body.get('note')}"
+        return f"{text}; done again: {listed(map(str, again))}" if again else text
+    values = listed(
+        f"{what} {value}{f' {unit}' if unit else ''}{' (over the link)' if over_link else ''}"
+        for what, value, unit, _, over_link in body.get("readings") or ()
+    )
+    text = f"read for card {body.get('card')}: {values}"
+    wrong = body.get("not_as_expected") or ()
+    return f"{text}; not as expected: {listed(map(str, wrong))}" if wrong else text
+
+
 def _write_out(body: Body) -> str:
     text = f"sheet {_sheet(body)}: {counted(int(body.get('written') or 0), 'setting')} to write"
     if body.get("at_factory") and not body.get("everything"):
@@ -253,6 +267,7 @@ _SAYINGS: Mapping[str, Callable[[Body], str]] = {
     "decision": _decision,
     "gate": _gate,
     "card": _card,
+    "bench": _bench,
     "field": _field,
     "margins": _margins,
     "verdict": _verdict,

@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
-from asflown.core.cards import Card, Propellers
+from asflown.core.cards import Card, Item, Propellers
+from asflown.core.refit import Reading
 
 WIDTH = 72
 _BOX = "[    ]"
+_UNDER = " " * (len(_BOX) + 1)
 
 
-def card_text(card: Card, aircraft: str, release: str) -> str:
-    """One card as text."""
+def card_text(card: Card, aircraft: str, release: str, readings: Iterable[Reading] = ()) -> str:
+    """One card as text, with what was read for it in its boxes."""
+    read = {reading.what: reading.value for reading in readings}
     lines = [
         "=" * WIDTH,
         *_filled(f"CARD {card.number}   {card.title}"),
@@ -24,10 +27,14 @@ def card_text(card: Card, aircraft: str, release: str) -> str:
     lines += _part("SET UP", card.set_up)
     lines += _part("DO", card.do, numbered=True)
     lines += _part("EXPECT", card.expect, box=True)
-    lines += _part("CHECK EACH", [item.text for item in card.items], box=True)
+    if card.items:
+        lines.append("CHECK EACH")
+        for item in card.items:
+            lines += _item(item, read)
+        lines.append("")
     if card.measures:
         lines.append("WRITE DOWN")
-        lines += [_measure(measure.what, measure.unit) for measure in card.measures]
+        lines += [_measure(measure.what, measure.unit, read) for measure in card.measures]
         lines.append("")
     lines += _filled(f"GO ON ONLY IF {card.go_on_only_if}")
     lines += [
@@ -70,9 +77,32 @@ def _part(title: str, texts: Sequence[str], *, numbered: bool = False, box: bool
     return [*lines, ""]
 
 
-def _measure(what: str, unit: str) -> str:
+def _item(item: Item, read: Mapping[str, str]) -> Iterable[str]:
+    yield from textwrap.wrap(
+        item.text,
+        WIDTH,
+        initial_indent=f"{_BOX} ",
+        subsequent_indent=_UNDER,
+        break_on_hyphens=False,
+    )
+    if item.expect:
+        yield from textwrap.wrap(
+            f"Expect: {item.expect}",
+            WIDTH,
+            initial_indent=_UNDER,
+            subsequent_indent=_UNDER,
+            break_on_hyphens=False,
+        )
+    for one in item.measures:
+        planned = f", planned {one.planned}" if one.planned is not None else ""
+        yield _UNDER + _measure(f"{one.what}{planned}", one.unit, read, len(_UNDER), one.what)
+
+
+def _measure(what: str, unit: str, read: Mapping[str, str], less: int = 0, key: str = "") -> str:
     tail = f" {unit}" if unit else ""
-    return f"{what} ".ljust(40, ".") + " [" + " " * (WIDTH - 43 - len(tail)) + "]" + tail
+    head = f"{what} ".ljust(40 - less, ".")
+    room = max(6, WIDTH - less - len(head) - 3 - len(tail))
+    return f"{head} [{read.get(key or what, '')[:room]:<{room}}]{tail}"
 
 
 def _filled(text: str) -> Iterable[str]:

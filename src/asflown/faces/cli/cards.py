@@ -54,7 +54,9 @@ def cards(
     )
     if (print_ or (card and paper is None)) and not common.as_json:
         release = release_says(found)
-        pages = [card_text(each, found.aircraft, release) for each in shown_cards(found, card)]
+        pages = [
+            card_text(one.card, found.aircraft, release, one.readings) for one in shown_cards(found, card)
+        ]
         say("\n".join(pages), plain=common.plain)
         return DONE
     show(common, lambda: told(paper, cards_sheet(found)), lambda: told(paper, cards_json(found)))

@@ -57,6 +57,7 @@ COMMANDS: tuple[Command, ...] = (
     Command("not-now", "notnow:notnow", "stay on the old release, with the reason", PLAN),
     Command("host-check", "host_check:host_check", "why a board is seen or not, and what to do", WRITE),
     Command("cards", "cards:app", "show or print the cards, note results", WRITE),
+    Command("bench", "bench:app", "what is checked on the bench, and the values read there", WRITE),
     Command("field", "field:app", "one file for the phone: cards, test card, way back", WRITE),
     Command("gate", "gate:gate", "answer what must be looked at on the way", WRITE),
     Command("write-out", "writeout:writeout", "write out the listing to write, and the way back", WRITE),

@@ -54,7 +54,13 @@ def cards_printed(cards: Cards, states: Sequence[CardState], at: str) -> Printed
         lambda: {"aircraft": cards.aircraft, "at": at, "cards": [card_json(found) for found in states]},
         template="cards.html",
         is_card=True,
-        more={"cards": [(found.card, safety_of(found)) for found in states], "whose": cards.aircraft},
+        more={
+            "cards": [
+                (found.card, safety_of(found), {one.what: one.value for one in found.readings})
+                for found in states
+            ],
+            "whose": cards.aircraft,
+        },
     )
 
 

@@ -1,0 +1,146 @@
+"""``asflown bench``: the checks on the bench, the values read there, and what was put right."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from cyclopts import App
+
+from asflown.faces.cli.options import NO_OPTIONS, Common
+from asflown.faces.cli.printed import NO_PRINT, Print
+
+app = App(name="bench", help_format="plaintext")
+
+
+@app.default
+def bench(
+    aircraft: str | None = None,
+    /,
+    *,
+    card: str | None = None,
+    print_to: Print = NO_PRINT,
+    common: Common = NO_OPTIONS,
+) -> int:
+    """Show the bench: the standing cards, those this refit adds, and the values read for them.
+
+    PROPELLERS OFF, frame strapped down, people clear. Every decision, conversion that can hurt, retired
+    function, port move and calibration of the refit has its check. Exit code 2 while a card has failed.
+
+    Example: asflown bench plover --pdf cards.pdf
+
+    Parameters
+    ----------
+    aircraft
+        Which aircraft (default: the current one).
+    card
+        Show this card alone, by its word or number.
+    """
+    from asflown.app import kept
+    from asflown.app.cards import cards_of, failed_cards
+    from asflown.app.views.bench_shown import bench_json, bench_sheet
+    from asflown.app.views.cards_shown import card_json, release_says
+    from asflown.core.cards import Phase
+    from asflown.faces.cli.card_text import card_text
+    from asflown.faces.cli.console import say
+    from asflown.faces.cli.printed import check, put, told
+    from asflown.faces.cli.session import DONE, NEEDS_YOU, show, work_in
+    from asflown.faces.report.kinds import cards_printed
+
+    check(print_to)
+    work = work_in(common)
+    found = cards_of(work, kept.aircraft_meant(work.store, aircraft))
+    states = tuple(one for one in found.states if one.card.phase is Phase.BENCH)
+    if card is not None:
+        states = (found.find(card),)
+    paper = put(print_to, lambda: cards_printed(found, states, found.at))
+    if card is not None and paper is None and not common.as_json:
+        one = states[0]
+        say(card_text(one.card, found.aircraft, release_says(found), one.readings), plain=common.plain)
+        return DONE
+    show(
+        common,
+        lambda: told(paper, bench_sheet(found)),
+        lambda: told(paper, card_json(states[0]) if card else bench_json(found)),
+    )
+    return NEEDS_YOU if failed_cards(found.states) else DONE
+
+
+@app.command
+def read(
+    card: str,
+    values: tuple[str, ...] = (),
+    /,
+    *,
+    aircraft: str | None = None,
+    common: Common = NO_OPTIONS,
+) -> int:
+    """Note values read for a card; what is not as expected is said at once (exit code 4).
+
+    Example: asflown bench read meter meter=15.92 shown=15.88
+
+    Parameters
+    ----------
+    card
+        The card's word or number.
+    values
+        WHAT=VALUE, where WHAT begins like a box of the card.
+    aircraft
+        Which aircraft (default: the current one).
+    """
+    from asflown.app import kept
+    from asflown.app.bench.readings import note_values
+    from asflown.app.views.bench_shown import read_json, read_sheet
+    from asflown.core.bench.judged import contradicted
+    from asflown.faces.cli.session import DIFFERS, DONE, show, work_in
+
+    work = work_in(common)
+    meant = kept.aircraft_meant(work.store, aircraft)
+    made = note_values(work, meant, card, values)
+    show(common, lambda: read_sheet(made), lambda: read_json(made))
+    return DIFFERS if contradicted(made.card, made.readings) else DONE
+
+
+@app.command
+def fixed(
+    card: str,
+    what: Literal["settings", "wiring", "mounting", "calibration", "transmitter", "image", "nothing"],
+    /,
+    *,
+    note: str,
+    aircraft: str | None = None,
+    common: Common = NO_OPTIONS,
+) -> int:
+    """Say what was put right after a card failed: that card, and those it touches, are done again.
+
+    After settings or the image were put right they are read back again before anything is signed.
+
+    Example: asflown bench fixed motors wiring --note "motors 2 and 3 changed over at the board"
+
+    Parameters
+    ----------
+    card
+        The failed card's word or number.
+    what
+        What was put right; nothing: only the card was done wrongly.
+    note
+        What was done.
+    aircraft
+        Which aircraft (default: the current one).
+    """
+    from asflown.app import kept
+    from asflown.app.bench.readings import fixed as job
+    from asflown.app.views.bench_shown import fixed_json, fixed_sheet
+    from asflown.core.bench.fixes import Fix, asks_read_back
+    from asflown.faces.cli.session import DONE, show, work_in
+
+    work = work_in(common)
+    meant = kept.aircraft_meant(work.store, aircraft)
+    fix = Fix(what)
+    cards, again = job(work, meant, card, fix, note)
+    unproven = asks_read_back(fix)
+    show(
+        common,
+        lambda: fixed_sheet(cards, again, read_back=unproven),
+        lambda: fixed_json(cards, again, read_back=unproven),
+    )
+    return DONE
