@@ -7,9 +7,12 @@ from typing import TYPE_CHECKING
 
 from asflown.app import kept, state
 from asflown.app.back import BackReady, shown_back
+from asflown.app.bench.readings import keep
 from asflown.app.cards import Cards, cards_of, find_card, job_cards, mark, may_be_noted
 from asflown.app.workplace import Workplace
+from asflown.core.cards import Card
 from asflown.core.field import CardEntry, FieldEntries, FlownEntry, note_of, print_of
+from asflown.core.refit import Reading
 from asflown.errors import AsflownError, NeedsPerson, UsageError
 
 if TYPE_CHECKING:
@@ -134,12 +137,25 @@ def take_entries(work: Workplace, data: bytes, name: str) -> Taken:
             if print_of(card) != entry.print:
                 raise NeedsPerson("the card says something else now than when it was filled in")
             mark(work, aircraft, card.id, entry.result, note)
+            _read(work, aircraft, card, entry, entries.name)
         except (NeedsPerson, UsageError) as error:
             refused.append((entry, _why(error)))
         else:
             taken.append(entry)
     flown = _write_down(work, job.refit, entries)
     return Taken(entries, tuple(taken), tuple(there), tuple(refused), flown)
+
+
+def _read(work: Workplace, aircraft: str, card: Card, entry: CardEntry, name: str) -> None:
+    """Keep what was read in the card's own boxes; anything else stands in the note alone."""
+    boxes = {measure.what for measure in card.all_measures}
+    readings = [
+        Reading(what, value, unit, False, entry.at or work.clock.now(), name or work.who)
+        for what, value, unit in entry.values
+        if what in boxes and value.strip()
+    ]
+    if readings:
+        keep(work, aircraft, card.id, readings)
 
 
 def _why(error: AsflownError) -> str:

@@ -31,7 +31,7 @@ def test_every_page_was_reached(pages):
     for wanted in (
         ("new-aircraft",), ("releases",), ("verify",), ("hand-over",), ("sources",), ("who",),
         ("aircraft",), ("aircraft", "plan"), ("aircraft", "records"), ("aircraft", "take"), ("record",),
-        ("aircraft", "write"), ("aircraft", "read-back"), ("aircraft", "cards"), ("aircraft", "gates"),
+        ("aircraft", "write"), ("aircraft", "read-back"), ("aircraft", "cards"), ("aircraft", "bench"), ("aircraft", "gates"),
         ("aircraft", "card"), ("aircraft", "flights"), ("aircraft", "sign"), ("aircraft", "back"), ("release",),
     ):  # fmt: skip
         assert wanted in kinds, (wanted, sorted(kinds))

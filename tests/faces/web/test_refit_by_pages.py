@@ -60,12 +60,33 @@ def test_from_record_to_sign_off(small):
     assert compared.error == ""
     cards = small.get("/aircraft/plover/cards")
     assert "propellers off" in cards.words.lower()
+    _at_the_bench(small)
     signed = small.send(small.get("/aircraft/plover/sign"), "sign", name="Ines Vale", role="maintainer")
     assert "not bench-checked" in signed.words
     assert "not flown" in signed.words
     kinds = [entry.kind for entry in kept_store(small.store).book("plover")]
     assert "sign-off" in kinds[-2:]
     assert book.verify(kept_store(small.store)).holds
+
+
+def _at_the_bench(small):
+    """Values that are not as expected, a card that fails, what was put right, and the same card again."""
+    bench = small.get("/aircraft/plover/bench")
+    assert "lithium packs" in bench.words
+    card = "/aircraft/plover/card/meter"
+    small.send(small.get("/aircraft/plover/card/propellers-off"), "mark", result="pass")
+    empty = small.sent(small.get(card), "read")
+    assert empty.status_code == 400
+    read = small.send(small.get(card), "read", **{"value-0": "15.92", "value-1": "15.1"})
+    assert "Not as expected: shown" in read.words
+    assert small.sent(small.get(card), "mark", result="pass").status_code == 409
+    assert "fixed" not in small.get(card).acts
+    small.send(small.get(card), "mark", result="fail", note="0.8 V apart")
+    assert "closed" in small.get("/aircraft/plover/bench").words
+    opened = small.send(small.get(card), "fixed", what="calibration", said="scale set by the meter")
+    assert "Done again: meter" in opened.words
+    small.send(small.get(card), "read", **{"value-0": "15.92", "value-1": "15.90"})
+    small.send(small.get(card), "mark", result="pass")
 
 
 def test_what_was_typed_stays_when_it_is_refused(planned):

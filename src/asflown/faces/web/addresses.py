@@ -119,6 +119,11 @@ def _card(plain: list[str], options: Mapping[str, str]) -> str | None:
     return at("aircraft", aircraft, "card", plain[0]) if named else at("aircraft", aircraft, "cards")
 
 
+def _bench(plain: list[str], options: Mapping[str, str]) -> str | None:
+    card = options.get("card", "")
+    return _of_aircraft(*(("card", card) if _is_name(card) else ("bench",)))(plain, options)
+
+
 def _flights(plain: list[str], options: Mapping[str, str]) -> str | None:
     return _of_aircraft("flights")(plain, options)
 
@@ -160,6 +165,7 @@ _BY_COMMAND: Mapping[str, Callable[[list[str], Mapping[str, str]], str | None]] 
     "replies": _of_aircraft("replies", is_named=False),
     "readback": _of_aircraft("read-back", is_named=False),
     "cards": _sub({"mark": _card, "show": _of_aircraft("cards")}, "show"),
+    "bench": _sub({"read": _card, "fixed": _card, "show": _bench}, "show"),
     "field": _sub({"take": _of_aircraft("field", is_named=False), "make": _of_aircraft("field")}, "make"),
     "gate": _of_aircraft("gates", is_named=False),
     "sign": _of_aircraft("sign"),

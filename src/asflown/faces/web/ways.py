@@ -93,6 +93,7 @@ PLACES = (
     _place("/aircraft/{aircraft}/read-back", "writing:read_back", "writing:compare"),
     _place("/aircraft/{aircraft}/back", "writing:back", "writing:go_back"),
     _place("/aircraft/{aircraft}/cards", "cards:look"),
+    _place("/aircraft/{aircraft}/bench", "bench:look"),
     _place("/aircraft/{aircraft}/card/{card}", "cards:one", "cards:mark"),
     _place("/aircraft/{aircraft}/field", "field:look", "field:act"),
     _place("/aircraft/{aircraft}/gates", "cards:gates", "cards:answer"),

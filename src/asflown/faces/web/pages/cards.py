@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from asflown.errors import UsageError
 from asflown.faces.web.addresses import at
 from asflown.faces.web.page import Act, Asked, Field, Go, Page, Way
+from asflown.faces.web.pages import bench
 from asflown.faces.web.pages.beside import others
 
 if TYPE_CHECKING:
@@ -61,18 +62,20 @@ def one(asked: Asked) -> Page:
         card_sheet(cards, found),
         lambda: card_json(found),
         printed=lambda: cards_printed(cards, (found,), cards.at),
-        acts=(act,) if cards.job and may_be_noted(cards.job.refit) else (),
+        acts=(act, *bench.acts(found)) if cards.job and may_be_noted(cards.job.refit) else (),
         others=others(cards.aircraft),
         whose=cards.aircraft,
     )
 
 
 def mark(asked: Asked) -> Go:
-    """Note a card's result."""
+    """Note a card's result, the values read for it, or what was put right."""
     from asflown.app import cards as job
 
     sent = asked.sent
     assert sent is not None
+    if sent.act in ("read", "fixed"):
+        return (bench.read if sent.act == "read" else bench.fixed)(asked, sent)
     if sent.text("result") not in {way.value for way in _RESULTS}:
         raise UsageError("no result was chosen", next_step="choose pass, fail or not tested")
     job.mark(asked.work, asked["aircraft"], asked["card"], sent.text("result"), sent.text("note"))
