@@ -92,22 +92,23 @@ def mount(unit: str, name: str = "mount") -> Catalog:
         ("-90", "270", ()),  # a whole turn is none
         ("180", "-180", ()),
         ("0", "0.4", ()),
-        ("0", "90", ("yaw 0° → 90°",)),
+        ("0", "90", ("board orientation, yaw 0° → 90°",)),
     ],
 )
 def test_a_board_was_turned_when_the_angle_differs_by_no_whole_turn(before, after, said) -> None:
-    assert turned({Key("mount"): before}, mount("deg"), {Key("mount"): after}, mount("deg")) == said
+    made = turned({Key("mount"): before}, mount("deg"), {Key("mount"): after}, mount("deg"))
+    assert made == (dict.fromkeys(ON_BOARD, said) if said else {})
 
 
 def test_the_angle_is_compared_whatever_its_unit() -> None:
     old, new = mount("deg"), mount("rad", "seat")
-    assert turned({Key("mount"): "90"}, old, {Key("seat"): "1.5707963"}, new) == ()
+    assert turned({Key("mount"): "90"}, old, {Key("seat"): "1.5707963"}, new) == {}
     assert turned({Key("mount"): "90"}, old, {Key("seat"): "90"}, new) != ()
 
 
 def test_a_turned_board_makes_every_sensor_on_it_a_bench_item_by_itself() -> None:
     kept = plan(line(Disposition.KEEP, "needle"))
-    facts = BenchFacts(stale=stale(kept, ("yaw 0° → 90°",), None))
+    facts = BenchFacts(stale=stale(kept, dict.fromkeys(ON_BOARD, ("yaw 0° → 90°",)), None))
     cards = {card.id: card for card in cards_for(kept, None, None, facts=facts)}
     texts = [item.text for item in cards["calibrations"].items]
     assert len(texts) == len(ON_BOARD)
@@ -120,10 +121,10 @@ def test_another_board_has_other_sensors_and_what_the_plan_redoes_is_not_told_tw
         ParameterDef("needle", role="calibration.magnetometer.offset.x"),
         ParameterDef("level", role="calibration.level.roll"),
     )
-    made = stale(plan(line(Disposition.REDO, "needle"), purpose=Purpose.NEW_BOARD), (), new)
+    made = stale(plan(line(Disposition.REDO, "needle"), purpose=Purpose.NEW_BOARD), {}, new)
     assert [one.sensor for one in made] == ["level", "accelerometer", "gyro"]
     assert made[0].settings == ("level",)
-    assert stale(plan(line(Disposition.KEEP, "needle")), (), new) == ()
+    assert stale(plan(line(Disposition.KEEP, "needle")), {}, new) == ()
 
 
 SETTLED = Settled("keep", "flown so for years", "Ida", "2026")

@@ -28,13 +28,13 @@ def facts_of(store: Store, job: Job, plan: Plan | None) -> BenchFacts:
     ports = tuple(finding for finding in plan.findings if finding.source == SOURCE)
     old = job.old.catalog if job.old else None
     if job.new is None:
-        return BenchFacts(moves, stale(plan, (), None), (), ports)
+        return BenchFacts(moves, stale(plan, {}, None), (), ports)
     source = kept.record(store, job.refit.source) if job.refit.source else job.found
     planned = of_plan(plan, job.new, source).values
     banks = tuple(roles.active_banks(source, job.new))
     said = of_one(statements(planned, job.new, plan.to_release, banks=banks))
     if old is None:
-        return BenchFacts(moves, stale(plan, (), job.new), said, ports)
+        return BenchFacts(moves, stale(plan, {}, job.new), said, ports)
     found = job.found.values
     return BenchFacts(
         (*moves, *retasked(found, old, planned, job.new)),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from asflown.core.carry.dispositions import Disposition, Line
@@ -14,8 +14,13 @@ from asflown.core.roles import choice_of, texts_by_role, values_by_role
 
 #: Sensors that sit on the board: what they measure is turned with it, so their calibrations go with it.
 ON_BOARD = ("level", "accelerometer", "gyro", "magnetometer")
-#: How a role of a calibration begins, and the roles that say how the board sits in the airframe.
-CALIBRATION, ORIENTATION = "calibration.", "board.orientation"
+#: How a role of a calibration begins.
+CALIBRATION = "calibration."
+#: Roles that say how something sits in the airframe, by how they begin, and the sensors turned with it.
+ORIENTATIONS: Mapping[str, tuple[str, ...]] = {
+    "board.orientation": ON_BOARD,
+    "magnetometer.orientation": ("magnetometer",),
+}
 #: rad below which a board was not turned.
 _TURNED = math.radians(0.5)
 _HOW = {
@@ -53,56 +58,61 @@ class Stale:
 
 def turned(
     found: Mapping[Key, str], old: Catalog, planned: Mapping[Key, str], new: Catalog
-) -> tuple[str, ...]:
-    """How the board sits otherwise after a refit, by the settings: each difference in words.
+) -> Mapping[str, tuple[str, ...]]:
+    """Which sensors sit otherwise after a refit, by the settings, each with the differences in words.
 
     Angles that differ by whole turns are the same. What only one release states says nothing.
     """
     numbers = [values_by_role(values, catalog).values for values, catalog in ((found, old), (planned, new))]
     words = [dict(_words(values, catalog)) for values, catalog in ((found, old), (planned, new))]
-    made = []
+    made: dict[str, tuple[str, ...]] = {}
     for role in sorted(set(words[0]) & set(words[1])):
-        axis = role.removeprefix(ORIENTATION).strip(".") or "orientation"
+        begins = _begins(role)
+        axis = role.removeprefix(begins).strip(".")
+        what = f"{begins.replace('.', ' ')}{f', {axis}' if axis else ''}"
         if role in numbers[0] and role in numbers[1]:
             first, second = numbers[0][role], numbers[1][role]
-            if abs(math.remainder(first - second, math.tau)) > _TURNED:
-                made.append(f"{axis} {math.degrees(first):.4g}° → {math.degrees(second):.4g}°")
+            if abs(math.remainder(first - second, math.tau)) <= _TURNED:
+                continue
+            said = f"{what} {math.degrees(first):.4g}° → {math.degrees(second):.4g}°"
         elif words[0][role].casefold() != words[1][role].casefold():
-            made.append(f"{axis} {words[0][role]} → {words[1][role]}")
-    return tuple(made)
+            said = f"{what} {words[0][role]} → {words[1][role]}"
+        else:
+            continue
+        for sensor in ORIENTATIONS[begins]:
+            made[sensor] = (*made.get(sensor, ()), said)
+    return made
+
+
+def _begins(role: str) -> str:
+    return next((begins for begins in ORIENTATIONS if role == begins or role.startswith(f"{begins}.")), "")
 
 
 def _words(values: Mapping[Key, str], catalog: Catalog) -> Iterator[tuple[str, str]]:
     for role, told in texts_by_role(values, catalog).items():
-        if role.startswith(ORIENTATION) and len({text for _, text in told.texts}) == 1:
+        if _begins(role) and len({text for _, text in told.texts}) == 1:
             parameter, text = told.texts[0]
             choice = choice_of(parameter, text)
             yield role, choice.label if choice else text
 
 
-def stale(plan: Plan, turned: Iterable[str], new: Catalog | None) -> tuple[Stale, ...]:
+def stale(plan: Plan, turned: Mapping[str, tuple[str, ...]], new: Catalog | None) -> tuple[Stale, ...]:
     """Calibrations of the sensors on the board that a plan carries over though they no longer hold.
 
     Parameters
     ----------
     turned
-        How the board sits otherwise (see `turned`); empty where it sits as before.
+        Sensors that sit otherwise (see `turned`).
 
     Notes
     -----
     A calibration whose settings the plan has as *redo* has its line there already and is left out. Another
     board has other sensors: every calibration is named, whether or not the catalogs know of it.
     """
-    differences = tuple(turned)
-    if plan.purpose is Purpose.NEW_BOARD:
-        why = "the sensors are those of another board"
-    elif differences:
-        why = f"the board sits otherwise in the airframe: {', '.join(differences)}"
-    else:
-        return ()
     redone = {key.name for line in plan.lines if line.disposition is Disposition.REDO for key in _keys(line)}
+    is_other = plan.purpose is Purpose.NEW_BOARD
     made = []
-    for sensor in ON_BOARD:
+    for sensor in ON_BOARD if is_other else tuple(one for one in ON_BOARD if one in turned):
         names = tuple(
             parameter.name
             for parameter in (new.parameters if new else ())
@@ -110,6 +120,7 @@ def stale(plan: Plan, turned: Iterable[str], new: Catalog | None) -> tuple[Stale
         )
         if names and set(names) <= redone:
             continue
+        why = "the sensors are those of another board" if is_other else ", ".join(turned[sensor])
         made.append(Stale(sensor, why, _HOW[sensor], _COMMAND[sensor], names))
     return tuple(made)
 

@@ -88,7 +88,10 @@ def facts() -> Facts:
             "why": "without the sound nobody near knows that it acts by itself",
         },
         "pack.know": {"choices": OFF_ON},
-        **{f"push.{axis}.even": {"redo": even} for axis in "xyz"},
+        **{
+            f"push.{axis}.even": {"redo": even, "role": f"calibration.accelerometer.scale.{axis}"}
+            for axis in "xyz"
+        },
         **{f"lamp.{which}.does": {"choices": LAMP} for which in "ef"},
         **{f"show.{item}.on": {"choices": OFF_ON} for item in ("wind", "cell", "sets", "north")},
         "lamp.sleep": {"plain": "0 never"},

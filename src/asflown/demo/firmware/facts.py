@@ -17,6 +17,8 @@ ONE_WAY = "0 usual, 1 other way round"
 OFF_ON = "0 off, 1 on"
 LAMP = "0 nothing, 1 colour, 2 warning, 3 charge, 4 lean"
 
+#: The firmware's words for the axes, and the trade's.
+_AXES = (("roll", "roll"), ("nod", "pitch"), ("swing", "yaw"))
 _LEVEL = "stand the aircraft on a level table and take the level"
 _STILL = "leave the aircraft untouched for ten seconds and take the still values"
 _NEEDLE = "turn the aircraft about every axis, away from iron, and take the compass"
@@ -189,12 +191,25 @@ def _devices() -> Facts:
         "sky.kind": {"choices": "0 none, 1 binary, 2 sentences"},
         "sky.port": {"plain": "0 none", "role": "gnss.port"},
         "charge.from": {"choices": "0 voltage, 1 current, 2 both"},
-        "volt.scale": {"redo": "measure the pack with a meter and set the shown voltage to it"},
-        "amp.zero": {"redo": "take the current sensor's zero with the motors stopped"},
-        "level.roll": {"redo": _LEVEL},
-        "level.nod": {"redo": _LEVEL},
-        **{f"still.{axis}": {"redo": _STILL} for axis in ("roll", "nod", "swing")},
-        **{f"needle.{axis}": {"redo": _NEEDLE} for axis in "xyz"},
+        "volt.scale": {
+            "redo": "measure the pack with a meter and set the shown voltage to it",
+            "role": "calibration.voltage.scale",
+        },
+        "amp.zero": {
+            "redo": "take the current sensor's zero with the motors stopped",
+            "role": "calibration.current.offset",
+        },
+        "level.roll": {"redo": _LEVEL, "role": "calibration.level.roll"},
+        "level.nod": {"redo": _LEVEL, "role": "calibration.level.pitch"},
+        **{
+            f"still.{own}": {"redo": _STILL, "role": f"calibration.gyro.offset.{axis}"} for own, axis in _AXES
+        },
+        **{f"mount.{own}": {"role": f"board.orientation.{axis}"} for own, axis in _AXES},
+        "needle.turn": {"role": "magnetometer.orientation"},
+        **{
+            f"needle.{axis}": {"redo": _NEEDLE, "role": f"calibration.magnetometer.offset.{axis}"}
+            for axis in "xyz"
+        },
         "needle.use": {"choices": OFF_ON},
         "air.use": {"choices": OFF_ON},
         "turn.span": {"choices": "0 250 deg/s, 1 500 deg/s, 2 1000 deg/s, 3 2000 deg/s"},
