@@ -34,6 +34,8 @@ RUNS = {
     "notes from-decisions": "notes from-decisions plover --refit plover-r1",
     "gate": "gate",
     "cards": "cards plover",
+    "bench": "bench plover",
+    "bench read": "bench read meter meter=15.92 --aircraft plover",
     "write-out": "write-out plover --out work-again",
     "replies": "replies typed-again.txt",
     "readback": "readback after.txt",
