@@ -7,11 +7,14 @@ from __future__ import annotations
 
 import random
 import struct
+import zlib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
 from pymavlink.dialects.v20 import common
+
+from asflown.demo.mavlink_files import GENERAL, Files, metadata_message
 
 #: Types by number: struct code of a bytewise value (MAV_PARAM_TYPE).
 _BYTES = {1: "<B", 2: "<b", 3: "<H", 4: "<h", 5: "<I", 6: "<i", 9: "<f"}
@@ -44,6 +47,8 @@ class Server:
     is_in_boot_loader: bool = False
     #: Bytes a second the link takes; what is listed waits for its turn.
     rate: float = 11_520.0
+    #: Its files, with the description of its parameters; ``None``: it has none and no file transfer.
+    files: Files | None = None
 
     def __post_init__(self) -> None:
         self.stored = dict(self.values)
@@ -51,6 +56,7 @@ class Server:
         self._reader = common.MAVLink(None)
         self._reader.robust_parsing = True
         self._waiting: list[int] = []
+        self._queue: list[bytes] = []
         self._beat = -1.0
         self._sent = 0.0
 
@@ -73,6 +79,10 @@ class Server:
             frame = self._value(self._waiting.pop(0))
             self._sent += len(frame) / self.rate
             made.append(frame)
+        while self._queue and self._sent <= now:
+            frame = self._queue.pop(0)
+            self._sent += len(frame) / self.rate
+            made.append(frame)
         return made
 
     def _packed(self, message: Any) -> bytes:
@@ -90,6 +100,12 @@ class Server:
             yield from self._set(message)
         elif kind == "COMMAND_LONG":
             yield from self._command(message)
+        elif kind == "FILE_TRANSFER_PROTOCOL" and self.files is not None:
+            # a burst goes out at the link's own speed
+            self._queue += [
+                self._packed(common.MAVLink_file_transfer_protocol_message(0, 255, 190, payload))
+                for payload in self.files.answer(bytes(message.payload))
+            ]
 
     def _index(self, message: Any) -> int | None:
         names = list(self.values)
@@ -132,12 +148,17 @@ class Server:
         command, first = message.command, message.param1
         result = 0
         if command == 512 and first == 148:
-            bits = _BITS[self.encoding] | 32
+            bits = _BITS[self.encoding] | (32 if self.files else 0)
             yield self._packed(
                 common.MAVLink_autopilot_version_message(
                     bits, 5, 0, 0, 7, bytes(8), bytes(8), bytes(8), 1, 1, 9
                 )
             )
+        elif command == 512 and first == 397 and self.files is not None and GENERAL in self.files.files:
+            crc = zlib.crc32(self.files.files[GENERAL])
+            yield metadata_message(self._mav, crc, f"mftp://{GENERAL}")
+        elif command == 512:
+            result = 3
         elif command == 245 and first == 1:
             self.stored = dict(self.values)
         elif command == 246 and first == 3:

@@ -38,7 +38,7 @@ def read(data: bytes, name: str) -> Catalog:
         With every fault: keys the standard does not have (role, factor, consequence and needs belong
         into an overlay file beside the catalog), wrong types, a name twice, NaN.
     """
-    tree = load_json(_unpacked(data, name), name)
+    tree = load_json(unpacked(data, name), name)
     items = _items(tree, name)
     faults: list[Fault] = []
     parameters: list[ParameterDef] = []
@@ -65,7 +65,7 @@ def looks_like(tree: object) -> bool:
     return isinstance(tree, dict) and isinstance(tree.get("parameters"), list)
 
 
-def _unpacked(data: bytes, name: str) -> bytes:
+def unpacked(data: bytes, name: str) -> bytes:
     """Decompress ``.xz``; at most :data:`LIMIT` bytes come out."""
     if not data.startswith(b"\xfd7zXZ\x00"):
         return data

@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING, Any, Protocol
 
 from asflown.core.link import asks
 from asflown.core.link.asks import Ask
-from asflown.core.link.heard import Answered, Heard, Message, Version
+from asflown.core.link.ftp import FILE_TRANSFER_PROTOCOL, packet_of
+from asflown.core.link.heard import Answered, Heard, Message, MetadataAt, Version
 from asflown.core.link.reading import Came
 from asflown.errors import DeviceError, StoreError
 
@@ -17,6 +18,10 @@ if TYPE_CHECKING:
 SYSTEM, COMPONENT = 255, 190
 #: MAV_TYPE_GCS, MAV_AUTOPILOT_INVALID, MAV_STATE_ACTIVE, by number.
 _SECOND_VERSION = 0xFD
+#: CRC_EXTRA of COMPONENT_METADATA.
+METADATA_EXTRA = 182
+#: What pymavlink calls a message that its dialect does not have.
+_UNKNOWN_METADATA = f"UNKNOWN_{asks.COMPONENT_METADATA}"
 _GROUND, _NO_AUTOPILOT, _ACTIVE = 6, 8, 4
 
 
@@ -61,7 +66,8 @@ class MavLink:
         """Send what is asked, if it may leave."""
         first = ask.first if isinstance(ask, asks.Command) else None
         command = ask.command if isinstance(ask, asks.Command) else None
-        why = asks.refused(ask.number, command, first)
+        payload = ask.packet.payload if isinstance(ask, asks.Files) else b""
+        why = asks.refused(ask.number, command, first, payload)
         if why is not None:
             raise DeviceError(f"sending message {ask.number}", why, trouble="not allowed")
         message = self._message(ask)
@@ -83,6 +89,8 @@ class MavLink:
         if isinstance(ask, asks.Command):
             rest = (0.0,) * 6
             return mav.command_long_encode(system, component, ask.command, ask.confirmation, ask.first, *rest)
+        if isinstance(ask, asks.Files):
+            return mav.file_transfer_protocol_encode(0, system, component, ask.packet.payload)
         return mav.heartbeat_encode(_GROUND, _NO_AUTOPILOT, 0, 0, _ACTIVE)
 
     def receive(self, seconds: float) -> tuple[tuple[int, Message], ...]:
@@ -98,6 +106,11 @@ class MavLink:
         for message in self._mav.parse_buffer(data) or ():
             if message.get_type() == "BAD_DATA":
                 self.bad += 1
+                continue
+            if message.get_type() == _UNKNOWN_METADATA:
+                frame = bytes(message.get_msgbuf())
+                found = _metadata(frame, self._dialect)
+                made += [] if found is None else [(frame[5], found)]
                 continue
             read = _meant(message)
             if read is not None:
@@ -122,6 +135,8 @@ def _dialect() -> Any:
 
 def _meant(message: Any) -> Message | None:
     kind = message.get_msgId()
+    if kind == FILE_TRANSFER_PROTOCOL:
+        return packet_of(bytes(message.payload))
     if kind == 22:
         return _value(message)
     if kind == asks.HEARTBEAT:
@@ -139,6 +154,27 @@ def _meant(message: Any) -> Message | None:
     if kind == 77:
         return Answered(message.command, message.result)
     return None
+
+
+def _metadata(frame: bytes, dialect: Any) -> MetadataAt | None:
+    """A COMPONENT_METADATA: pymavlink's common dialect does not have it, so its CRC is checked here.
+
+    Fields in their order on the wire: time_boot_ms u32, file_crc u32, uri char[100] (from memory; CRC_EXTRA
+    follows from them by the standard's rule, see the tests).
+    """
+    if frame[0] != _SECOND_VERSION or len(frame) < 12 + frame[1]:
+        return None
+    end = 10 + frame[1]
+    crc = dialect.x25crc(frame[1:end])
+    crc.accumulate(bytes((METADATA_EXTRA,)))
+    if int(crc.crc) != int.from_bytes(frame[end : end + 2], "little"):
+        return None
+    payload = frame[10:end].ljust(108, b"\0")
+    uri = payload[8:108].split(b"\0", 1)[0]
+    try:
+        return MetadataAt(int.from_bytes(payload[4:8], "little"), uri.decode("utf-8"))
+    except UnicodeDecodeError:
+        return None
 
 
 def _value(message: Any) -> Came | None:

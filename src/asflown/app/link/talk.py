@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import Protocol
+from typing import Any, Protocol
 
 from asflown.app.needs import Link, Links
 from asflown.core.link import asks
 from asflown.core.link.asks import Ask, Beat, Command, Set
-from asflown.core.link.heard import Answered, Heard, Version
+from asflown.core.link.file_reading import FileReader
+from asflown.core.link.ftp import Packet
+from asflown.core.link.heard import Answered, Heard, MetadataAt, Version
 from asflown.core.link.reading import Came, ParamReader
 from asflown.core.link.values import Encoding, encoding_of
 from asflown.core.link.writing import ParamWriter
@@ -29,8 +31,8 @@ class Machine(Protocol):
     def is_done(self) -> bool:
         """Whether it has ended."""
 
-    def take(self, came: Came, now: float) -> None:
-        """A value came."""
+    def take(self, came: Any, now: float) -> None:
+        """A message came that it wants."""
 
     def asks(self, now: float) -> Iterator[Ask]:
         """What to send now."""
@@ -120,8 +122,13 @@ class Talk:
             next_step="look at the link",
         )
 
-    def run(self, machine: Machine) -> None:
+    def run(self, machine: Machine, wants: type = Came) -> None:
         """Run a machine until it is done.
+
+        Parameters
+        ----------
+        wants
+            Which messages it takes.
 
         Raises
         ------
@@ -132,7 +139,7 @@ class Talk:
             for ask in machine.asks(self.links.seconds()):
                 self.link.send(ask)
             for system, message in self._receive():
-                if isinstance(message, Came) and system == self.link.target[0]:
+                if isinstance(message, wants) and system == self.link.target[0]:
                     machine.take(message, self.links.seconds())
 
     def read_all(self) -> dict[str, Came]:
@@ -148,6 +155,45 @@ class Talk:
         if reader.trouble:
             raise DeviceError("reading the parameters", reader.trouble, trouble="silent")
         return {came.name: came for _, came in sorted(reader.values.items())}
+
+    def read_file(self, path: str) -> bytes:
+        """A file of the aircraft, complete.
+
+        Raises
+        ------
+        DeviceError
+            When there is no such file, or it does not come.
+        """
+        reader = FileReader(path)
+        self.run(reader, Packet)
+        if reader.trouble:
+            raise DeviceError(f"reading {path}", reader.trouble, trouble="silent")
+        return reader.data
+
+    def metadata_at(self) -> MetadataAt | None:
+        """Where the aircraft's own description lies, ``None`` where it has none.
+
+        Raises
+        ------
+        DeviceError
+            When it never answers.
+        """
+        is_refused = False
+        for number in range(TRIES):
+            self.link.send(Command(asks.REQUEST_MESSAGE, float(asks.COMPONENT_METADATA), min(number, 255)))
+            for message in self._until(AGAIN):
+                if isinstance(message, MetadataAt):
+                    return message
+                if isinstance(message, Answered) and message.command == asks.REQUEST_MESSAGE:
+                    is_refused = message.result != _ACCEPTED
+            if is_refused:
+                return None
+        raise DeviceError(
+            "asking for its own description",
+            f"no answer, asked {TRIES} times",
+            trouble="silent",
+            next_step="look at the link",
+        )
 
     def write(self, items: Sequence[Set]) -> ParamWriter:
         """Write parameters in their order.

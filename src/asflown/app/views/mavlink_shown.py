@@ -5,9 +5,11 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
+from asflown.app.link.metadata import AddedOver
 from asflown.app.link.over_mavlink import FoundOver, WrittenMav
 from asflown.app.views.read_back_shown import do_not_fly, read_back_json, tables
 from asflown.app.views.record_shown import taken_json, taken_sheet
+from asflown.app.views.release_shown import release_json, release_sheet
 from asflown.app.views.sheet import Sheet, Table, counted
 from asflown.core.refit import State
 
@@ -37,6 +39,30 @@ def found_over_json(found: FoundOver) -> dict[str, Any]:
         "not_carried": dict(found.parameters.lost),
     }
     return {**taken_json(found.taken), "link": link}
+
+
+def described_sheet(made: AddedOver) -> Sheet:
+    """The release's sheet, with the files it came from."""
+    sheet = release_sheet(made.added.release, made.added.sha256)
+    rows = tuple((one.path, str(len(one.data)), one.checked or "not stated") for one in made.files)
+    table = Table(
+        ("file on the aircraft", "bytes#", "checked by"),
+        rows,
+        title="Read from the aircraft, over MAVLink FTP",
+    )
+    return replace(sheet, tables=(*sheet.tables, table))
+
+
+def described_json(made: AddedOver) -> dict[str, Any]:
+    """The same as JSON."""
+    files = [
+        {"path": one.path, "bytes": len(one.data), "checked_by": one.checked or None} for one in made.files
+    ]
+    return {
+        **release_json(made.added.release, made.added.sha256),
+        "was_kept": made.added.was_kept,
+        "from_aircraft": files,
+    }
 
 
 def written_mav_sheet(made: WrittenMav) -> Sheet:

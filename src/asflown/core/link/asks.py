@@ -4,12 +4,18 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from asflown.core.link.ftp import FILE_TRANSFER_PROTOCOL, Packet, why_not
+
 #: Messages and commands by number (MAVLink common; section 14 of the check values).
 HEARTBEAT, PARAM_REQUEST_READ, PARAM_REQUEST_LIST, PARAM_SET, COMMAND_LONG = 0, 20, 21, 23, 76
 STORAGE, REBOOT, REQUEST_MESSAGE = 245, 246, 512
-AUTOPILOT_VERSION = 148
+AUTOPILOT_VERSION, COMPONENT_METADATA = 148, 397
 #: First parameters of the commands that are allowed: store; reboot, or reboot into the boot loader.
-_ALLOWED_FIRST = {STORAGE: (1.0,), REBOOT: (1.0, 3.0), REQUEST_MESSAGE: (float(AUTOPILOT_VERSION),)}
+_ALLOWED_FIRST = {
+    STORAGE: (1.0,),
+    REBOOT: (1.0, 3.0),
+    REQUEST_MESSAGE: (float(AUTOPILOT_VERSION), float(COMPONENT_METADATA)),
+}
 #: Bit of a heartbeat's base mode: the motors are armed.
 ARMED = 128
 
@@ -57,10 +63,20 @@ class Beat:
     number = HEARTBEAT
 
 
-Ask = RequestList | RequestRead | Set | Command | Beat
+@dataclass(frozen=True, slots=True)
+class Files:
+    """One packet of the file transfer."""
+
+    packet: Packet
+    number = FILE_TRANSFER_PROTOCOL
 
 
-def refused(number: int, command: int | None = None, first: float | None = None) -> str | None:
+Ask = RequestList | RequestRead | Set | Command | Beat | Files
+
+
+def refused(
+    number: int, command: int | None = None, first: float | None = None, payload: bytes = b""
+) -> str | None:
     """Why a message must not leave, ``None`` where it may.
 
     Parameters
@@ -69,9 +85,13 @@ def refused(number: int, command: int | None = None, first: float | None = None)
         Of the message.
     command, first
         Of a COMMAND_LONG: which, and its first parameter.
+    payload
+        Of a packet of the file transfer.
     """
     if number in (HEARTBEAT, PARAM_REQUEST_READ, PARAM_REQUEST_LIST, PARAM_SET):
         return None
+    if number == FILE_TRANSFER_PROTOCOL:
+        return why_not(payload)
     if number != COMMAND_LONG:
         return f"message {number} is not one asflown sends"
     allowed = _ALLOWED_FIRST.get(-1 if command is None else command)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from asflown.core.link.ftp import Packet
 from asflown.core.link.reading import Came
 
 
@@ -41,4 +42,12 @@ class Answered:
     result: int
 
 
-Message = Came | Heard | Version | Answered
+@dataclass(frozen=True, slots=True)
+class MetadataAt:
+    """Where an aircraft's own description lies (COMPONENT_METADATA): its address and the CRC of that file."""
+
+    crc: int
+    uri: str
+
+
+Message = Came | Heard | Version | Answered | MetadataAt | Packet
