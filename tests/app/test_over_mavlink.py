@@ -15,17 +15,18 @@ import numpy as np
 import pytest
 from mavlink_world import World
 from pymavlink.dialects.v20 import common
-from small_world import NEW, OLD
+from small_world import FOUND, NEW, OLD
 from terminal_world import ASK, ready
 
 from asflown.adapters.link.mavlink import MavLink
 from asflown.app import state
-from asflown.app.link.over_mavlink import found_over, parameters, write_over
+from asflown.app.link.over_mavlink import found_over, parameters, write_back_over, write_over
 from asflown.app.link.talk import Talk
 from asflown.app.load.prepare import Ask
 from asflown.app.load.wake import into_boot_loader
 from asflown.app.needs import Plugged
 from asflown.app.take_record import Request
+from asflown.app.views.mavlink_shown import written_mav_json, written_mav_sheet
 from asflown.core.link import asks
 from asflown.core.link.values import Encoding, ParamType, encoded
 from asflown.core.refit import State
@@ -266,6 +267,62 @@ def test_a_broken_link_is_partly_written_and_the_next_run_goes_on():
     assert state.open_job(made.work, "wren").refit.state in (State.PARTLY_WRITTEN, State.WRITTEN_OUT)
     done = write_over(made.work, "wren", ASK, World(server), "udp:x")
     assert done.is_as_planned
+
+
+class Cut(World):
+    """A link whose cable is pulled after so many frames were sent."""
+
+    def __init__(self, server: Server, after: int) -> None:
+        super().__init__(server)
+        self.left, self.sent = after, 0
+        whole = self.line.send
+
+        def send(data: bytes) -> None:
+            if self.sent >= self.left:
+                raise DeviceError("talking", "the cable is out", trouble="lost")
+            self.sent += 1
+            whole(data)
+
+        self.line.send = send
+
+
+def test_a_cable_pulled_at_any_frame_is_mended_by_the_same_command():
+    """Cut after every frame of the whole exchange in turn; the board keeps what was stored, as one without power."""
+    made = ready()
+    at = Cut(thrush(made.board.live), 10_000)
+    assert write_over(made.work, "wren", ASK, at, "udp:x").is_as_planned
+    assert at.sent > 12
+    for after in range(at.sent):
+        made = ready()
+        server = thrush(made.board.live)
+        with pytest.raises(DeviceError, match="the cable is out"):
+            write_over(made.work, "wren", ASK, Cut(server, after), "udp:x")
+        state_then = state.open_job(made.work, "wren").refit.state
+        assert state_then in (State.PARTLY_WRITTEN, State.WRITTEN_OUT), after
+        if server.values != server.stored:
+            assert state_then is State.PARTLY_WRITTEN, after
+        if after % 2:
+            server.values = dict(server.stored)  # it lost its power too
+        done = write_over(made.work, "wren", ASK, World(server), "udp:x")
+        assert done.is_as_planned, after
+        assert server.forbidden == []
+
+
+@pytest.mark.parametrize("spoils", [{}, HARD])
+def test_going_back_over_the_link_brings_everything_as_found(spoils):
+    made = ready()
+    server = thrush(made.board.live)
+    write_over(made.work, "wren", ASK, World(server), "udp:x")
+    made.board.load_image(OLD)
+    old = thrush(made.board.live)
+    done = write_back_over(made.work, "wren", ASK, World(old, seed=11, **spoils), "udp:x")
+    assert done.is_as_planned, done.not_taken
+    assert done.job.refit.state is State.WENT_BACK
+    assert {name: np.float32(value) for name, (_, value) in old.stored.items()} == {
+        n: np.float32(v) for n, v in FOUND.items() if n in old.stored
+    }
+    assert written_mav_sheet(done).title == "Went back over MAVLink"
+    assert written_mav_json(done)["back"] is True
 
 
 def test_a_refusal_is_in_the_list_and_the_state():

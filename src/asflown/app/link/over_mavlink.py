@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal, InvalidOperation
 
 from asflown.app import kept, state
+from asflown.app.back import BackDone, prepare_back, prove_back
 from asflown.app.link.talk import Aircraft, Talk
 from asflown.app.load.prepare import Ask, confirmed
 from asflown.app.needs import Links
@@ -114,6 +115,15 @@ class NotTaken:
 
 
 @dataclass(frozen=True)
+class Goal:
+    """What is written, in its order, and what proves it."""
+
+    settings: Sequence[Left]
+    is_back: bool
+    prove: Callable[[Reading], ReadBackDone | BackDone]
+
+
+@dataclass(frozen=True)
 class WrittenMav:
     """What writing over MAVLink came to.
 
@@ -130,13 +140,14 @@ class WrittenMav:
     job: Job
     address: str
     aircraft: Aircraft
-    done: ReadBackDone
+    done: ReadBackDone | BackDone
     written: tuple[str, ...]
     held: int
     not_taken: tuple[NotTaken, ...]
     is_stored: bool
     is_restarted: bool
     at: str
+    is_back: bool = False
 
     @property
     def is_as_planned(self) -> bool:
@@ -164,21 +175,45 @@ def write_over(
     plan = state.written_plan(work.store, job.refit)
     assert job.refit.write_out is not None
     chosen = selection(plan, job.new, job.refit.write_out.everything)
-    ordered = writing_order(chosen.write, job.new).items
+    goal = Goal(
+        writing_order(chosen.write, job.new).items, False, lambda reading: read_back(work, aircraft, reading)
+    )
+    return _through(work, job, goal, said, links, address, system)
+
+
+def write_back_over(
+    work: Workplace, aircraft: str, ask: Ask, links: Links, address: str, system: int | None = None
+) -> WrittenMav:
+    """Write every as-found setting onto the old release, and prove that all of them are there again.
+
+    Raises
+    ------
+    NeedsPerson, DeviceError
+        As `write_over` does.
+    """
+    ready = prepare_back(work, aircraft)
+    said = confirmed(work, ask)
+    goal = Goal(ready.way.settings_to_write, True, lambda reading: prove_back(work, aircraft, reading))
+    return _through(work, ready.job, goal, said, links, address, system)
+
+
+def _through(
+    work: Workplace, job: Job, goal: Goal, said: str, links: Links, address: str, system: int | None
+) -> WrittenMav:
     with Talk(links, address, system) as talk:
         found = talk.greet()
         if talk.is_armed:
             talk.write(())  # refuses
         before = parameters(talk.read_all(), found.encoding)
-        items, held, not_taken = _to_set(ordered, before)
-        job = _begun(work, job, address, said)
+        items, held, not_taken = _to_set(goal.settings, before)
+        job = _begun(work, job, address, said, is_back=goal.is_back)
         writer = talk.write(items)
         for refusal in writer.refused:
             not_taken.append(_refused(refusal.name, refusal.held, before, items))
         stored = talk.command(asks.STORAGE, 1.0)
         restarted = talk.command(asks.REBOOT, 1.0)
         after = _again(talk, found.encoding)
-    done = read_back(work, aircraft, Reading(after.listing, f"parameters-{job.refit.id}.txt", Extent.FULL))
+    done = goal.prove(Reading(after.listing, f"parameters-{job.refit.id}.txt", Extent.FULL))
     made = WrittenMav(
         done.job,
         address,
@@ -190,6 +225,7 @@ def write_over(
         stored,
         restarted,
         work.clock.now(),
+        goal.is_back,
     )
     _log(work, made, said)
     return made
@@ -249,11 +285,15 @@ def _refused(name: str, held: bytes | None, before: Parameters, items: Sequence[
         return NotTaken(name, wanted, f"refused: what it holds {error}")
 
 
-def _begun(work: Workplace, job: Job, address: str, said: str) -> Job:
-    refit = state.become(job.refit, State.PARTLY_WRITTEN)
+def _begun(work: Workplace, job: Job, address: str, said: str, *, is_back: bool) -> Job:
+    if is_back and not job.refit.is_half_loaded:
+        refit = replace(job.refit, state=State.PARTLY_WRITTEN)  # going back begins in every state
+    else:
+        refit = state.become(job.refit, State.PARTLY_WRITTEN)
     with work.store.transaction() as tx:
         job = state.put(tx, job, refit)
-        body = {"refit": refit.id, "what": "writing begun", "port": address, "confirmed": said}
+        what = "going back begun" if is_back else "writing begun"
+        body = {"refit": refit.id, "what": what, "port": address, "confirmed": said}
         tx.log(refit.aircraft, "link", body)
     return job
 

@@ -5,12 +5,16 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
+from asflown.app.back import BackDone
 from asflown.app.link.metadata import AddedOver
 from asflown.app.link.over_mavlink import FoundOver, WrittenMav
+from asflown.app.read_back import ReadBackDone
 from asflown.app.views.read_back_shown import do_not_fly, read_back_json, tables
 from asflown.app.views.record_shown import taken_json, taken_sheet
 from asflown.app.views.release_shown import release_json, release_sheet
 from asflown.app.views.sheet import Sheet, Table, counted
+from asflown.app.views.wayback_shown import back_done_json
+from asflown.core.catalog import Catalog
 from asflown.core.refit import State
 
 
@@ -75,7 +79,7 @@ def written_mav_sheet(made: WrittenMav) -> Sheet:
         empty="none",
     )
     return Sheet(
-        title="Written over MAVLink",
+        title="Went back over MAVLink" if made.is_back else "Written over MAVLink",
         head=(
             ("aircraft", f"{made.job.aircraft.title} ({refit.aircraft})"),
             ("date", made.at),
@@ -84,14 +88,28 @@ def written_mav_sheet(made: WrittenMav) -> Sheet:
         ),
         sentence=_sentence(made),
         warnings=tuple(_warnings(made)),
-        tables=(missing, *tables(made.done.compared, made.job.new, "planned")),
+        tables=(missing, *tables(made.done.compared, _catalog(made), _wanted(made))),
         next_act=_next(made),
     )
 
 
+def _wanted(made: WrittenMav) -> str:
+    return "found" if made.is_back else "planned"
+
+
+def _catalog(made: WrittenMav) -> Catalog | None:
+    if not made.is_back:
+        return made.job.new
+    return made.job.old.catalog if made.job.old else None
+
+
 def _sentence(made: WrittenMav) -> str:
     what = f"{counted(len(made.written), 'parameter')} set and acknowledged; {made.held} held theirs already"
-    end = "as left = as planned, read twice" if made.is_as_planned else "what was read back is not as planned"
+    if made.is_as_planned:
+        says = "every as-found setting is there again" if made.is_back else "as left = as planned"
+        end = f"{says}, read twice"
+    else:
+        end = f"what was read back is not as {_wanted(made)}"
     return f"{what}; {end}."
 
 
@@ -105,13 +123,18 @@ def _warnings(made: WrittenMav) -> list[str]:
 
 
 def _next(made: WrittenMav) -> tuple[str, ...]:
-    aircraft = made.job.refit.aircraft
+    aircraft, back = made.job.refit.aircraft, " --back" if made.is_back else ""
     if made.is_as_planned:
-        return (f"the bench cards, propellers off: asflown cards {aircraft}",)
+        of = " of the old release" if made.is_back else ""
+        return (f"the bench cards{of}, propellers off: asflown bench {aircraft}",)
     return (
-        f"mend what is said, and go on: asflown write {aircraft} --link {made.address}",
+        f"mend what is said, and go on: asflown write {aircraft}{back} --link {made.address}",
         f"go back: asflown back {aircraft}",
     )
+
+
+def _done_json(done: ReadBackDone | BackDone) -> dict[str, Any]:
+    return back_done_json(done) if isinstance(done, BackDone) else read_back_json(done)
 
 
 def written_mav_json(made: WrittenMav) -> dict[str, Any]:
@@ -128,6 +151,9 @@ def written_mav_json(made: WrittenMav) -> dict[str, Any]:
         "not_taken": [{"parameter": o.name, "wanted": o.wanted, "why": o.why} for o in made.not_taken],
         "stored": made.is_stored,
         "restarted": made.is_restarted,
-        "read_back": read_back_json(made.done, ""),
+        "back": made.is_back,
+        "read_back": back_done_json(made.done)
+        if isinstance(made.done, BackDone)
+        else read_back_json(made.done),
         "next": list(_next(made)),
     }

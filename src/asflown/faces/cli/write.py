@@ -48,13 +48,12 @@ def write(
     pack_unplugged
         Say that the pack is unplugged.
     back
-        With --terminal: write the go-back listing instead, onto the old release, and prove that everything
-        is as found.
+        Write what was found instead, onto the old release, and prove that everything is as found.
     speed
         Bits a second (default: as the words say).
     """
     from asflown.app import kept
-    from asflown.app.link.over_mavlink import write_over
+    from asflown.app.link.over_mavlink import write_back_over, write_over
     from asflown.app.link.write import write_at, write_back_at
     from asflown.app.load.prepare import Ask
     from asflown.app.load.progress import Step
@@ -74,7 +73,7 @@ def write(
     meant = kept.aircraft_meant(work.store, aircraft)
     ask = Ask(propellers_off=propellers_off, pack_unplugged=pack_unplugged)
     if link is not None:
-        over = write_over(work, meant, ask, links(), link, system)
+        over = (write_back_over if back else write_over)(work, meant, ask, links(), link, system)
         show(common, lambda: written_mav_sheet(over), lambda: written_mav_json(over))
         return DONE if over.is_as_planned else DIFFERS
     with LoadProgress() as progress:
