@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from asflown.core.calibrate.kept import Samples
@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from asflown.app.flights.open_log import Opened
     from asflown.core.flight import EvenPart, Flight
     from asflown.core.log_table import LogTable
+    from asflown.formats.flightlog import LogSource
 
     Float = npt.NDArray[np.float64]
 
@@ -91,6 +92,16 @@ def _even(opened: Opened, flight: Flight, names: Sequence[str], what: str) -> tu
             next_step="log 10 s or more without a gap",
         )
     return found.parts
+
+
+def whole(opened: Opened, source: LogSource) -> Opened:
+    """The log with all its columns: where the layout was known those that are no signals were not read."""
+    from asflown.app.flights.open_log import KnownBy
+    from asflown.formats.flightlog import read_log
+
+    if opened.known_by is KnownBy.PROPOSED:
+        return opened
+    return replace(opened, table=read_log(source))
 
 
 def columns_like(table: LogTable, words: frozenset[str]) -> list[str]:

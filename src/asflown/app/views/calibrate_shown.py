@@ -37,7 +37,7 @@ def calibration_sheet(made: Calibration, other: Calibration | None = None, *, is
             *_read(made),
             Table(
                 ("number", "value", "95 % interval", "from"),
-                tuple(_row(made, name, one) for name, one in made.results.items()),
+                tuple(_rows(made)),
                 title="What came of it",
             ),
             *(Table(one.columns, one.rows, title=one.title) for one in made.tables),
@@ -76,6 +76,18 @@ def _row(made: Calibration, name: str, one: Measured) -> tuple[str, str, str, st
         f"{one.low:.{digits}f} to {one.high:.{digits}f}{unit}",
         one.route,
     )
+
+
+def _rows(made: Calibration) -> Iterator[tuple[str, str, str, str]]:
+    """One row for each number; those unknown for the same reason share one."""
+    unknown: dict[str, list[str]] = {}
+    for name, one in made.results.items():
+        if one.value is None:
+            unknown.setdefault(one.reason or "", []).append(name)
+        else:
+            yield _row(made, name, one)
+    for reason, names in unknown.items():
+        yield ", ".join(names), "unknown", "", reason
 
 
 def _digits(width: float) -> int:

@@ -9,6 +9,7 @@ from cyclopts import Parameter
 from asflown.faces.cli.calibrate_common import NOT_KEPT, Keep
 from asflown.faces.cli.flight_options import NO_COLUMNS, Columns
 from asflown.faces.cli.options import NO_OPTIONS, Common
+from asflown.faces.cli.printed import NO_PRINT, Print
 
 
 def accelerometer(
@@ -21,6 +22,7 @@ def accelerometer(
     guide: Annotated[bool, Parameter(negative=())] = False,
     columns: Columns = NO_COLUMNS,
     keep: Keep = NOT_KEPT,
+    print_to: Print = NO_PRINT,
     common: Common = NO_OPTIONS,
 ) -> int:
     """Offset and scale of the accelerometer from rests on each side, with 95 % intervals.
@@ -54,7 +56,7 @@ def accelerometer(
     from asflown.faces.cli.progress import waiting
     from asflown.faces.cli.session import DONE, NOT_ENOUGH, show
 
-    check(keep)
+    check(keep, print_to)
     gravity = gravity_of(latitude, height)
     put_down = square_of(square)
     motions = [motion(opened(log, columns, keep, common)) for log in logs]
@@ -64,4 +66,4 @@ def accelerometer(
     if made is None:
         show(common, lambda: guide_sheet(put), lambda: guide_json(put))
         return NOT_ENOUGH if put.why_not else DONE
-    return finish(made, keep, common)
+    return finish(made, keep, common, print_to)

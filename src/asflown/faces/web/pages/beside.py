@@ -22,6 +22,7 @@ _SHEETS = (
     ("replies", ("replies",)),
     ("read-back", ("read-back",)),
     ("cards", ("cards",)),
+    ("calibrations", ("calibrations",)),
     ("field sheet", ("field",)),
     ("gates", ("gates",)),
     ("test card", ("test-card",)),
