@@ -206,7 +206,7 @@ def _named(store: Store, aircraft: str) -> Iterator[tuple[str, str]]:
         yield "release", refit.from_release or ""
         yield "record", refit.source or ""
         yield from _sealed(store, refit)
-    from asflown.app.calibrate.meter import calibrations
+    from asflown.app.calibrate.kept import calibrations
     from asflown.app.flights.keep import flights_of
 
     for made in calibrations(store, aircraft):

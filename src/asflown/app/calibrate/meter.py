@@ -8,13 +8,11 @@ from collections.abc import Sequence
 import numpy as np
 
 from asflown.app import kept
-from asflown.app.needs import Store
+from asflown.app.calibrate.kept import keep, new_id
 from asflown.app.workplace import Workplace
 from asflown.core.calibrate.kept import Calibration, When
 from asflown.core.calibrate.meter import MeterFit, meter_fit
-from asflown.core.measured import Measured
 from asflown.errors import UsageError
-from asflown.formats import documents
 
 UNITS = {"voltage": "V", "current": "A"}
 #: Share of the reading by which a display may be off and be left as it is (common practice, no source).
@@ -75,9 +73,8 @@ def calibrate_meter(
     errors = None if error is None else np.full(shown.size, error)
     fit = meter_fit(shown, true, errors, UNITS[what])
     is_fit, why = judged(fit, what, float(np.max(np.abs(true))))
-    number = len(calibrations(work.store, aircraft)) + 1
     made = Calibration(
-        f"{aircraft}-cal{number}",
+        new_id(work.store, aircraft),
         aircraft,
         what,
         when or When.AS_FOUND,
@@ -111,43 +108,3 @@ def judged(fit: MeterFit, what: str, most: float) -> tuple[bool, str]:
     if off <= good:
         return True, f"the display is within {good:g} % at {most:g}: it may stay as it is"
     return True, f"the display is {off:.1f} % off at {most:g}: correct it"
-
-
-def keep(work: Workplace, made: Calibration) -> Calibration:
-    """Keep a calibration, and enter it in the logbook."""
-    with work.store.transaction() as tx:
-        document = tx.put("calibration", made.id, documents.dump(made), expect=0)
-        body = {
-            "id": made.id,
-            "what": made.what,
-            "when": made.when.value,
-            "is_fit": made.is_fit,
-            "why": made.why,
-            "results": {name: _numbers(one) for name, one in made.results.items()},
-            "unit": made.unit,
-            "sha256": document.sha256,
-        }
-        tx.log(made.aircraft, "calibration", body)
-    return made
-
-
-def _numbers(one: Measured) -> list[float | None]:
-    return [one.value, one.low, one.high]
-
-
-def calibrations(store: Store, aircraft: str) -> tuple[Calibration, ...]:
-    """Every calibration of an aircraft, oldest first."""
-    made: list[Calibration] = []
-    while (document := store.document("calibration", f"{aircraft}-cal{len(made) + 1}")) is not None:
-        made.append(documents.load(document.body, Calibration))
-    return tuple(made)
-
-
-def pair_of(store: Store, made: Calibration) -> Calibration | None:
-    """The newest other calibration of the same thing at the other moment: as found beside as left."""
-    others = [
-        one
-        for one in calibrations(store, made.aircraft)
-        if one.what == made.what and one.when is not made.when and one.id != made.id
-    ]
-    return others[-1] if others else None

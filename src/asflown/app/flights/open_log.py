@@ -42,10 +42,13 @@ class Said:
         By signal or family: a column or a unit (``rate`` → ``deg/s``).
     layout
         Text of a layout file and its name.
+    is_at_rest
+        It was logged on the ground.
     """
 
     assume: Mapping[str, str] = field(default_factory=dict)
     layout: tuple[str, str] | None = None
+    is_at_rest: bool = False
 
 
 NOTHING_SAID = Said()
@@ -61,6 +64,8 @@ class Opened:
         Of the file; bytes.
     taken
         Doubts that were passed over with their likeliest choice.
+    is_at_rest
+        It is said to be logged on the ground.
     """
 
     name: str
@@ -69,6 +74,7 @@ class Opened:
     layout: Layout
     known_by: KnownBy
     taken: tuple[Doubt, ...] = ()
+    is_at_rest: bool = False
 
     @property
     def doubts(self) -> tuple[Doubt, ...]:
@@ -134,7 +140,8 @@ def open_log(
     from asflown.core.columns.propose import propose
 
     table = _read(source, None, progress)
-    return Opened(source.name, source.size, table, propose(table, assume=said.assume), KnownBy.PROPOSED)
+    layout = propose(table, assume=said.assume, is_at_rest=said.is_at_rest)
+    return Opened(source.name, source.size, table, layout, KnownBy.PROPOSED, is_at_rest=said.is_at_rest)
 
 
 def _read(source: LogSource, layout: Layout | None, progress: Progress | None) -> LogTable:

@@ -162,5 +162,5 @@ def _stated(opened: Opened, assumed: Mapping[str, str], statements: Iterable[str
 def _proposed(opened: Opened, assumed: Mapping[str, str]) -> Opened:
     from asflown.core.columns.propose import propose
 
-    layout = propose(opened.table, assume=assumed)
+    layout = propose(opened.table, assume=assumed, is_at_rest=opened.is_at_rest)
     return replace(opened, layout=replace(layout, doubts=()))

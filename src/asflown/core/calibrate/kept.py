@@ -17,19 +17,53 @@ class When(StrEnum):
 
 
 @dataclass(frozen=True)
+class Rows:
+    """A table of a calibration: positions, channels, Allan deviations."""
+
+    title: str
+    columns: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+
+
+@dataclass(frozen=True)
+class Samples:
+    """Where samples came from.
+
+    Attributes
+    ----------
+    name, sha256
+        Of the log.
+    used
+        What of it was used, in words.
+    """
+
+    name: str
+    sha256: str
+    used: str
+
+
+@dataclass(frozen=True)
 class Calibration:
     """One calibration of one thing.
 
     Attributes
     ----------
+    aircraft
+        Empty where it was only computed, for no aircraft.
     what
-        ``voltage``, ``current``.
+        ``voltage``, ``current``, ``accelerometer``, ``level``, ``gyro``, ``magnetometer``, ``receiver``.
     readings
-        What the aircraft showed, and what the meter said, in ``unit``.
+        Against a meter: what the aircraft showed, and what the meter said, in ``unit``.
     results
         Numbers with their intervals, by name.
     is_fit
         Whether it is fit for use; ``why`` says so in words.
+    method
+        In one sentence; empty: a line through meter readings (as kept before there were others).
+    write
+        What to write into the aircraft, best first.
+    cautions
+        What can hurt at this step.
     """
 
     id: str
@@ -43,3 +77,8 @@ class Calibration:
     is_fit: bool
     why: str
     remarks: tuple[str, ...] = ()
+    method: str = ""
+    samples: tuple[Samples, ...] = ()
+    tables: tuple[Rows, ...] = ()
+    write: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()

@@ -105,10 +105,75 @@ def ellipsoid_fit(raw: Float) -> EllipsoidFit:
     )
 
 
+def sphere_fit(raw: Float) -> tuple[Float, float]:
+    """Centre (3,) and radius of the sphere nearest to readings (n, 3): four parameters, hard iron alone.
+
+    Raises
+    ------
+    ValueError
+        For readings that lie on one plane.
+
+    Notes
+    -----
+    Linear least squares of ``|raw|² = 2 centre · raw + (radius² - |centre|²)``.
+    """
+    middle = raw.mean(axis=0)
+    rows = raw - middle
+    design = np.column_stack([2 * rows, np.ones(len(rows))])
+    size = max(float(np.abs(rows).max(initial=0.0)), 1e-300)
+    if len(rows) < 4 or np.linalg.svd(design / [size, size, size, 1], compute_uv=False)[-1] < 1e-6:
+        raise ValueError("the readings lie on one plane: turn the aircraft about every axis")
+    solved = np.linalg.lstsq(design, np.sum(rows**2, axis=1), rcond=None)[0]
+    return middle + solved[:3], float(np.sqrt(max(0.0, solved[3] + solved[:3] @ solved[:3])))
+
+
 def coverage(directions: Float) -> float:
     """Share of cells of equal area in which at least one direction (n, 3) lies."""
+    return float(np.mean(cells_seen(directions)))
+
+
+def cells_seen(directions: Float) -> npt.NDArray[np.bool_]:
+    """True (RINGS, SECTORS) where at least one direction (n, 3) lies in the cell."""
     unit = directions / np.linalg.norm(directions, axis=1)[:, None]
     ring = np.clip(((unit[:, 2] + 1) / 2 * RINGS).astype(int), 0, RINGS - 1)
     angle = (np.arctan2(unit[:, 1], unit[:, 0]) + np.pi) / (2 * np.pi)
     sector = np.clip((angle * SECTORS).astype(int), 0, SECTORS - 1)
-    return len(np.unique(ring * SECTORS + sector)) / (RINGS * SECTORS)
+    seen = np.zeros((RINGS, SECTORS), dtype=bool)
+    seen[ring, sector] = True
+    return seen
+
+
+def biggest_hole(directions: Float) -> tuple[Float, float]:
+    """Direction (3,) that lies furthest from every one of (n, 3), and how far, rad.
+
+    Looked for on 2000 directions spread evenly (Fibonacci lattice).
+    """
+    from scipy.spatial import cKDTree
+
+    count = np.arange(2000) + 0.5
+    height = 1 - 2 * count / 2000
+    turn = np.pi * (1 + 5**0.5) * count
+    flat = np.sqrt(1 - height**2)
+    lattice = np.column_stack([flat * np.cos(turn), flat * np.sin(turn), height])
+    unit = directions / np.linalg.norm(directions, axis=1)[:, None]
+    apart = np.asarray(cKDTree(unit).query(lattice)[0], dtype=np.float64)
+    place = int(np.argmax(apart))
+    return lattice[place], float(2 * np.arcsin(min(1.0, apart[place] / 2)))
+
+
+def thinned(raw: Float, share: float = 0.02) -> Float:
+    """Readings (m, 3) that each lie further from the one kept before than a share of the whole reach.
+
+    A magnetometer that lies still adds readings and no direction.
+    """
+    finite = raw[np.isfinite(raw).all(axis=1)]
+    if len(finite) == 0:
+        return finite
+    least = share * float(np.max(np.ptp(finite, axis=0))) / 2
+    kept = [0]
+    last = finite[0]
+    for place in range(1, len(finite)):
+        if abs(finite[place] - last).max() >= least:
+            kept.append(place)
+            last = finite[place]
+    return np.asarray(finite[kept])

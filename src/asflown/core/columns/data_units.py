@@ -51,7 +51,7 @@ _SURE = {
 _NOISE, _NOISE_SPREAD = 0.008, 1.4
 
 
-def say_units(ledger: Ledger, sample: Sample, step: float = math.nan) -> None:
+def say_units(ledger: Ledger, sample: Sample, step: float = math.nan, *, is_at_rest: bool = False) -> None:
     """Enter, for every family the names or data speak for, how likely each unit makes its numbers."""
     families: dict[str, list[int]] = defaultdict(list)
     for place, name in ledger.readings().items():
@@ -59,7 +59,8 @@ def say_units(ledger: Ledger, sample: Sample, step: float = math.nan) -> None:
             families[name.partition(".")[0]].append(place)
     for family, places in families.items():
         name = next(n for (_, n) in ledger.weights if n.partition(".")[0] == family)
-        _family(ledger, sample, family, kind_of(name), sorted(set(places)))
+        if not (is_at_rest and kind_of(name) is Kind.RATE):
+            _family(ledger, sample, family, kind_of(name), sorted(set(places)))
         if family == "rate" and step < 0.0035:
             _noise(ledger, sample, sorted(set(places)))
 

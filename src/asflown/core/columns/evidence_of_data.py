@@ -33,7 +33,14 @@ def _few_words(ledger: Ledger, table: LogTable) -> None:
                 ledger.data(place, name, 0.8, f"it holds {few} different words")
 
 
-def say_data(ledger: Ledger, table: LogTable, readings: Sequence[NameReading], stated: Stated) -> None:
+def say_data(
+    ledger: Ledger,
+    table: LogTable,
+    readings: Sequence[NameReading],
+    stated: Stated,
+    *,
+    is_at_rest: bool = False,
+) -> None:
     """Enter what the data say."""
     sample = take_sample(table)
     say_time(ledger, table.columns, sample)
@@ -48,7 +55,7 @@ def say_data(ledger: Ledger, table: LogTable, readings: Sequence[NameReading], s
     seen = scene(ledger, table.columns, readings, sample, tied)
     for look in (say_motors, say_electric, say_pairs, say_control, say_accel, say_sign_of_z):
         look(seen)
-    say_units(ledger, sample, step)
+    say_units(ledger, sample, step, is_at_rest=is_at_rest)
     say_spans(ledger, sample)
     say_against_attitude(ledger, table.columns, sample, tied)
     say_named_pairs(ledger, table.columns, sample, tied)

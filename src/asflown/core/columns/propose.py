@@ -15,13 +15,17 @@ from asflown.core.layout import Layout
 from asflown.core.log_table import LogTable
 
 
-def propose(table: LogTable, *, assume: Mapping[str, str] = MappingProxyType({})) -> Layout:
+def propose(
+    table: LogTable, *, assume: Mapping[str, str] = MappingProxyType({}), is_at_rest: bool = False
+) -> Layout:
     """Propose a layout for a person to confirm.
 
     Parameters
     ----------
     assume
         What a person stated, by signal or family: a column name or a unit (``{"rate": "deg/s"}``).
+    is_at_rest
+        It was logged on the ground: how fast a flight turns tells no unit of its rates.
 
     Returns
     -------
@@ -41,5 +45,5 @@ def propose(table: LogTable, *, assume: Mapping[str, str] = MappingProxyType({})
     for name, column in stated.columns.items():
         if column in places:
             ledger.name(places[column], name, 30.0, "a person stated it")
-    say_data(ledger, table, readings, stated)
+    say_data(ledger, table, readings, stated, is_at_rest=is_at_rest)
     return settle(ledger, table, stated)

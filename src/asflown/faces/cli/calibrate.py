@@ -6,9 +6,19 @@ from typing import Annotated, Literal
 
 from cyclopts import App, Parameter
 
+from asflown.faces.cli.calibrate_accelerometer import accelerometer
+from asflown.faces.cli.calibrate_kept import list_, show_
+from asflown.faces.cli.calibrate_logs import gyro, level, magnetometer, receiver
 from asflown.faces.cli.options import NO_OPTIONS, Common
 
 app = App(name="calibrate", help="Calibrations that a change of firmware throws away: compute one, keep it.")
+app.command(accelerometer, name="accelerometer")
+app.command(level, name="level")
+app.command(gyro, name="gyro")
+app.command(magnetometer, name="magnetometer")
+app.command(receiver, name="receiver")
+app.command(list_, name="list")
+app.command(show_, name="show")
 
 
 @app.command(name="meter")
@@ -46,7 +56,8 @@ def meter(
         Keep it as it is after.
     """
     from asflown.app import kept
-    from asflown.app.calibrate.meter import calibrate_meter, pair_of, read_pairs
+    from asflown.app.calibrate.kept import pair_of
+    from asflown.app.calibrate.meter import calibrate_meter, read_pairs
     from asflown.app.views.calibrate_shown import calibration_json, calibration_sheet
     from asflown.core.calibrate.kept import When
     from asflown.errors import UsageError

@@ -67,7 +67,7 @@ COMMANDS: tuple[Command, ...] = (
     Command(
         "readback", "readback:readback", "compare a new listing with the plan: as left = as planned", WRITE
     ),
-    Command("calibrate", "calibrate:app", "shown voltage and current against a meter, kept", WRITE),
+    Command("calibrate", "calibrate:app", "sensors, meters and receiver: compute, keep, show", WRITE),
     Command("testcard", "testcard:card", "what to fly, and how long, for a verdict", WRITE),
     Command("verdict", "verdict:verdict", "flies as before, differs, or not enough evidence", WRITE),
     Command("sign", "sign:sign", "sign the refit off", WRITE),

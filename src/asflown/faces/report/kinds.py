@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from asflown.app.maintenance import Maintenance
     from asflown.app.predict import Predicted
     from asflown.app.views.carry_shown import Show
+    from asflown.core.calibrate.kept import Calibration
     from asflown.core.cards import CardState
     from asflown.faces.drawings import Drawings
 
@@ -39,6 +40,17 @@ def maintenance_printed(made: Maintenance) -> Printed:
     from asflown.app.views.maintenance_shown import maintenance_json, maintenance_sheet
 
     return Printed(maintenance_sheet(made), lambda: maintenance_json(made), signs=("Signed off",))
+
+
+def calibration_printed(made: Calibration, other: Calibration | None, *, is_kept: bool) -> Printed:
+    """A calibration, to be signed by hand."""
+    from asflown.app.views.calibrate_shown import calibration_json, calibration_sheet
+
+    return Printed(
+        calibration_sheet(made, other, is_kept=is_kept),
+        lambda: calibration_json(made, other, is_kept=is_kept),
+        signs=("Calibrated",),
+    )
 
 
 def cards_printed(cards: Cards, states: Sequence[CardState], at: str) -> Printed:

@@ -183,6 +183,14 @@ _BY_COMMAND: Mapping[str, Callable[[list[str], Mapping[str, str]], str | None]] 
         },
         "list",
     ),
+    "calibrate": _sub(
+        {"show": _thing("calibration"), "list": _of_aircraft("calibrations")}
+        | {
+            word: _of_aircraft("calibrations", is_named=False)
+            for word in ("meter", "accelerometer", "level", "gyro", "magnetometer", "receiver")
+        },
+        "list",
+    ),
     "behaviour": _sub({"show": _behaviour, "compare": _behaviour}, "show"),
     "predict": _of_aircraft("predict"),
     "retune": _of_aircraft("retune"),

@@ -23,6 +23,7 @@ _SHEETS = (
     ("read-back", ("read-back",)),
     ("cards", ("cards",)),
     ("bench", ("bench",)),
+    ("calibrations", ("calibrations",)),
     ("field sheet", ("field",)),
     ("gates", ("gates",)),
     ("test card", ("test-card",)),

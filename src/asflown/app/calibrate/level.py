@@ -1,0 +1,138 @@
+"""Level trim from two rests half a turn apart on one table."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from asflown.app.calibrate.accelerometer import CAUTIONS
+from asflown.core.calibrate.kept import Calibration, Rows, When
+from asflown.core.calibrate.level import level_trim, tilt
+from asflown.core.calibrate.positions import LONGEST, Position, positions_of
+from asflown.core.measured import Measured
+from asflown.errors import InputError
+
+if TYPE_CHECKING:
+    import numpy.typing as npt
+
+    from asflown.app.calibrate.logs import Motion
+
+    Float = npt.NDArray[np.float64]
+
+#: Degrees: an interval up to which it is fit for use; a trim worth writing (common practice, no source).
+GOOD, WORTH = 0.2, 0.1
+#: Degrees the table may slope before the half turn is to be doubted (common practice, no source).
+SLOPING = 5.0
+
+
+def calibrate_level(first: Motion, second: Motion) -> Calibration:
+    """Trim of roll and pitch; the slope of the table drops out.
+
+    Raises
+    ------
+    InputError
+        When a log holds no rest, or the aircraft lay nowhere near level.
+    """
+    rests = [_longest(one) for one in (first, second)]
+    rate = rests[0][2]
+    try:
+        found = level_trim(rests[0][0], rests[1][0], rate)
+    except ValueError as error:
+        z = rests[0][1].mean[2]
+        upside = z > 5.0
+        raise InputError(
+            "at rest the log's z reads gravity upwards: its axes are not forward, right, down"
+            if upside
+            else str(error),
+            where=first.name,
+            next_step="turn the log's columns into x forward, y right, z down, or put it on its feet"
+            if upside
+            else "put it on its feet on a level table, and log 10 s each way",
+        ) from None
+    results = {"roll trim": _degrees(found.roll), "pitch trim": _degrees(found.pitch)}
+    slope = math.degrees(found.slope)
+    is_fit, why = _judged(results, slope)
+    rows = tuple(
+        (
+            word,
+            motion.name,
+            f"{position.seconds:.1f}",
+            *(f"{math.degrees(angle):+.3f}" for angle in tilt(position.mean)),
+        )
+        for word, motion, (_, position, _) in zip(("before", "after"), (first, second), rests, strict=True)
+    )
+    return Calibration(
+        "",
+        "",
+        "level",
+        When.AS_FOUND,
+        "",
+        "deg",
+        (),
+        results,
+        is_fit,
+        why,
+        remarks=(f"the table slopes by {slope:.2f} degrees; that is not in the trim",),
+        method="mean of the tilt at two rests on one table, the aircraft turned by half a turn in between:"
+        " what the table's slope adds before it takes away after",
+        samples=tuple(
+            motion.samples(f"{position.seconds:.1f} s at rest, {word} the half turn")
+            for word, motion, (_, position, _) in zip(
+                ("before", "after"), (first, second), rests, strict=True
+            )
+        ),
+        tables=(Rows("The two rests", ("half turn", "log", "still, s#", "roll, deg#", "pitch, deg#"), rows),),
+        write=_write(results) if is_fit else ("log both ways again, 10 s each, without touching the table",),
+        cautions=CAUTIONS,
+    )
+
+
+def _longest(motion: Motion) -> tuple[Float, Position, float]:
+    best: tuple[Float, Position, float] | None = None
+    for accel, rates, rate, start in motion.parts:
+        for position in positions_of(accel, rates, rate, start)[0]:
+            if best is None or position.seconds > best[1].seconds:
+                first = round((position.start - start) * rate)
+                piece = accel[:, first : first + round(min(position.seconds, LONGEST) * rate)]
+                best = piece, position, rate
+    if best is None:
+        raise InputError(
+            "the aircraft never lay still for 2 s in this log",
+            where=motion.name,
+            next_step="log 10 s at rest on the table, hands off",
+        )
+    return best
+
+
+def _degrees(one: Measured) -> Measured:
+    assert one.value is not None
+    assert one.low is not None
+    assert one.high is not None
+    low, value, high = (math.degrees(x) for x in (one.low, one.value, one.high))
+    return Measured(value, low, high, "deg", one.route)
+
+
+def _judged(results: dict[str, Measured], slope: float) -> tuple[bool, str]:
+    half = max((one.high or 0.0) - (one.value or 0.0) for one in results.values())
+    most = max(abs(one.value or 0.0) for one in results.values())
+    if slope > SLOPING:
+        return (
+            False,
+            f"the table seems to slope by {slope:.1f} degrees: was it half a turn, in place?",
+        )
+    if half > GOOD:
+        return False, f"the trim is known to ±{half:.2f} degrees alone: rest longer"
+    if most - half <= WORTH:
+        return True, f"the trim is {most:.2f} degrees at most: it may stay as it is"
+    return True, f"level is off by up to {most:.2f} degrees: correct it"
+
+
+def _write(results: dict[str, Measured]) -> tuple[str, ...]:
+    roll, pitch = (results[name].value or 0.0 for name in ("roll trim", "pitch trim"))
+    return (
+        f"take {roll:+.2f} degrees from roll and {pitch:+.2f} from pitch (right side down and nose up are"
+        " positive): the level trim, with the sign the firmware gives it",
+        "then stand it level and look: the attitude shown should be the table's slope and no more",
+    )

@@ -1,0 +1,39 @@
+"""Calibrations of an aircraft, as pages."""
+
+from __future__ import annotations
+
+import pytest
+
+READINGS = "14.02=14.15\n15.31=15.44\n16.64=16.79\n15.90=16.03"
+
+
+def test_readings_are_kept_and_shown(small):
+    aircraft = small.get("/").soup.select_one("a[href^='/aircraft/']")["href"].split("/")[2]
+    page = small.get(f"/aircraft/{aircraft}/calibrations")
+    assert page.title == "Calibrations"
+    assert "No calibration is kept" in page.sentence
+    assert "PROPELLERS OFF" in page.words
+    made = small.send(page, "meter", readings=READINGS)
+    assert made.path.partition("?")[0] == f"/calibration/{aircraft}-cal1"
+    assert made.title == "Calibration of the voltage"
+    assert "is kept" in made.done
+    small.send(small.get(f"/aircraft/{aircraft}/calibrations"), "meter", readings=READINGS, when="as left")
+    listed = small.get(f"/aircraft/{aircraft}/calibrations")
+    assert f"/calibration/{aircraft}-cal2" in listed.links
+    assert small.json(f"/aircraft/{aircraft}/calibrations.json")["pairs"][0]["as_left"] == f"{aircraft}-cal2"
+    assert "As found and as left" in small.get(f"/calibration/{aircraft}-cal1").words
+    assert f"/aircraft/{aircraft}/calibrations" in small.get(f"/aircraft/{aircraft}").links
+
+
+@pytest.mark.parametrize(
+    ("fields", "says"),
+    [
+        ({"readings": "14.02"}, "is no reading"),
+        ({"readings": "14.02=14.1"}, "wo readings or more"),
+        ({"readings": READINGS, "error": "x"}, "no error of a meter"),
+    ],
+)
+def test_what_is_no_reading_is_said(small, fields, says):
+    aircraft = small.get("/").soup.select_one("a[href^='/aircraft/']")["href"].split("/")[2]
+    page = small.send(small.get(f"/aircraft/{aircraft}/calibrations"), "meter", status=400, **fields)
+    assert says in page.words
