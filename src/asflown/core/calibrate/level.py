@@ -77,6 +77,12 @@ def level_trim(first: Float, second: Float, rate_hz: float) -> LevelTrim:
 
 
 def _half(means: list[Means], axis: int) -> float:
-    """Half the 95 % interval of the mean tilt about one axis, rad (small angles: force over gravity)."""
-    errors = [float(one.error[axis]) / float(np.linalg.norm(one.value)) for one in means]
-    return student(min(one.dof for one in means)) * math.hypot(*errors) / 2
+    """Half the 95 % interval of the mean tilt about one axis, rad (small angles: force over gravity).
+
+    Degrees of freedom by Welch and Satterthwaite (JCGM 100:2008, G.4).
+    """
+    squares = [(float(one.error[axis]) / float(np.linalg.norm(one.value))) ** 2 for one in means]
+    spread = sum(square**2 / one.dof for square, one in zip(squares, means, strict=True))
+    if spread == 0:
+        return 0.0
+    return student(sum(squares) ** 2 / spread) * math.sqrt(sum(squares)) / 2

@@ -35,7 +35,9 @@ def temperature_slopes(rates: Float, temperature: Float, rate_hz: float) -> tupl
     slopes = (rows - rows.mean(axis=1, keepdims=True)) @ from_mean / square
     left = rows - rows.mean(axis=1, keepdims=True) - slopes[:, None] * from_mean
     means = means_of(left * from_mean, rows.shape[1] / rate_hz)
-    half = student(means.dof) * means.error * rows.shape[1] / square
+    # the fit took one slow shape out of the residuals that their scatter is read from
+    error = means.error * np.sqrt(means.dof / (means.dof - 1))
+    half = student(means.dof - 1) * error * rows.shape[1] / square
     return tuple(
         Measured(float(s), float(s - h), float(s + h), unit, route) for s, h in zip(slopes, half, strict=True)
     )
