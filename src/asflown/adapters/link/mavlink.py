@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING, Any, Protocol
 from asflown.core.link import asks
 from asflown.core.link.asks import Ask
 from asflown.core.link.ftp import FILE_TRANSFER_PROTOCOL, packet_of
-from asflown.core.link.heard import Answered, Heard, Message, MetadataAt, Version
+from asflown.core.link.heard import Answered, Heard, Message, MetadataAt, Said, Version
 from asflown.core.link.reading import Came
+from asflown.core.link.samples import SENSORS, sample_of
 from asflown.errors import DeviceError, StoreError
 
 if TYPE_CHECKING:
@@ -23,6 +24,8 @@ METADATA_EXTRA = 182
 #: What pymavlink calls a message that its dialect does not have.
 _UNKNOWN_METADATA = f"UNKNOWN_{asks.COMPONENT_METADATA}"
 _GROUND, _NO_AUTOPILOT, _ACTIVE = 6, 8, 4
+#: STATUSTEXT.
+_TEXT = 253
 
 
 class Line(Protocol):
@@ -87,8 +90,8 @@ class MavLink:
         if isinstance(ask, asks.Set):
             return mav.param_set_encode(system, component, ask.name.encode("ascii"), 1.0, ask.kind)
         if isinstance(ask, asks.Command):
-            rest = (0.0,) * 6
-            return mav.command_long_encode(system, component, ask.command, ask.confirmation, ask.first, *rest)
+            given = (ask.first, ask.second, 0.0, 0.0, 0.0, 0.0, 0.0)
+            return mav.command_long_encode(system, component, ask.command, ask.confirmation, *given)
         if isinstance(ask, asks.Files):
             return mav.file_transfer_protocol_encode(0, system, component, ask.packet.payload)
         return mav.heartbeat_encode(_GROUND, _NO_AUTOPILOT, 0, 0, _ACTIVE)
@@ -153,6 +156,12 @@ def _meant(message: Any) -> Message | None:
         return Version(message.capabilities, message.flight_sw_version, message.board_version, message.uid)
     if kind == 77:
         return Answered(message.command, message.result)
+    if kind in SENSORS:
+        return sample_of(kind, {name: getattr(message, name) for name in message.fieldnames})
+    if kind == _TEXT:
+        text = message.text
+        shown = text.decode("utf-8", "replace") if isinstance(text, bytes) else str(text)
+        return Said(message.severity, "".join(one for one in shown if one.isprintable()))
     return None
 
 

@@ -19,6 +19,7 @@ from asflown.core.carry.dispositions import Left
 from asflown.core.carry.order import selection, writing_order
 from asflown.core.link import asks
 from asflown.core.link.asks import Set
+from asflown.core.link.heard import Said
 from asflown.core.link.reading import Came
 from asflown.core.link.values import Encoding, ParamType, decoded, encoded
 from asflown.core.record import Extent
@@ -73,6 +74,7 @@ class FoundOver:
     taken: Taken
     aircraft: Aircraft
     parameters: Parameters
+    texts: tuple[Said, ...] = ()
 
 
 def found_over(
@@ -102,7 +104,7 @@ def found_over(
         work,
         replace(request, data=first.listing, name=name, against=(second.listing, name), extent=Extent.FULL),
     )
-    return FoundOver(taken, aircraft, first)
+    return FoundOver(taken, aircraft, first, tuple(talk.texts))
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,7 +11,7 @@ from asflown.core.link import asks
 from asflown.core.link.asks import Ask, Beat, Command, Set
 from asflown.core.link.file_reading import FileReader
 from asflown.core.link.ftp import Packet
-from asflown.core.link.heard import Answered, Heard, MetadataAt, Version
+from asflown.core.link.heard import Answered, Heard, MetadataAt, Said, Version
 from asflown.core.link.reading import Came, ParamReader
 from asflown.core.link.values import Encoding, encoding_of
 from asflown.core.link.writing import ParamWriter
@@ -22,6 +22,8 @@ BEAT, PATIENCE, LISTEN = 1.0, 15.0, 1.5
 #: s between two commands, how often a command is sent; longest wait for bytes.
 AGAIN, TRIES, WAIT = 0.5, 40, 0.05
 _ACCEPTED = 0
+#: Texts of the aircraft among which one that comes again is dropped.
+_TEXTS = 20
 
 
 class Machine(Protocol):
@@ -56,6 +58,7 @@ class Talk:
         self.link: Link = links.open(address)
         self._beat = float("-inf")
         self.is_armed = False
+        self.texts: list[Said] = []
 
     def __enter__(self) -> Talk:
         return self
@@ -112,7 +115,7 @@ class Talk:
     def _version(self) -> Version:
         for number in range(TRIES):
             self.link.send(Command(asks.REQUEST_MESSAGE, float(asks.AUTOPILOT_VERSION), min(number, 255)))
-            for message in self._until(AGAIN):
+            for message in self.until(AGAIN):
                 if isinstance(message, Version):
                     return message
         raise DeviceError(
@@ -181,7 +184,7 @@ class Talk:
         is_refused = False
         for number in range(TRIES):
             self.link.send(Command(asks.REQUEST_MESSAGE, float(asks.COMPONENT_METADATA), min(number, 255)))
-            for message in self._until(AGAIN):
+            for message in self.until(AGAIN):
                 if isinstance(message, MetadataAt):
                     return message
                 if isinstance(message, Answered) and message.command == asks.REQUEST_MESSAGE:
@@ -212,7 +215,7 @@ class Talk:
         self.run(writer)
         return writer
 
-    def command(self, command: int, first: float) -> bool:
+    def command(self, command: int, first: float, second: float = 0.0) -> bool:
         """Send a command until it is answered; whether it was accepted.
 
         Raises
@@ -221,13 +224,14 @@ class Talk:
             When it is never answered.
         """
         for number in range(TRIES):
-            self.link.send(Command(command, first, min(number, 255)))
-            for message in self._until(AGAIN):
+            self.link.send(Command(command, first, min(number, 255), second))
+            for message in self.until(AGAIN):
                 if isinstance(message, Answered) and message.command == command:
                     return message.result == _ACCEPTED
         raise DeviceError(f"command {command}", f"no answer, sent {TRIES} times", trouble="silent")
 
-    def _until(self, seconds: float) -> Iterator[object]:
+    def until(self, seconds: float) -> Iterator[object]:
+        """What the aircraft sends in so many seconds."""
         begun = self.links.seconds()
         while self.links.seconds() - begun < seconds:
             for system, message in self._receive():
@@ -241,6 +245,10 @@ class Talk:
             self.link.send(Beat())
         came = self.link.receive(WAIT)
         for system, message in came:
-            if isinstance(message, Heard) and system == self.link.target[0]:
+            if system != self.link.target[0]:
+                continue
+            if isinstance(message, Heard):
                 self.is_armed = message.is_armed
+            elif isinstance(message, Said) and message not in self.texts[-_TEXTS:]:
+                self.texts.append(message)
         return came

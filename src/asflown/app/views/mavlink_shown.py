@@ -8,6 +8,7 @@ from typing import Any
 from asflown.app.back import BackDone
 from asflown.app.link.metadata import AddedOver
 from asflown.app.link.over_mavlink import FoundOver, WrittenMav
+from asflown.app.link.talk import Aircraft
 from asflown.app.read_back import ReadBackDone
 from asflown.app.views.read_back_shown import do_not_fly, read_back_json, tables
 from asflown.app.views.record_shown import taken_json, taken_sheet
@@ -15,7 +16,11 @@ from asflown.app.views.release_shown import release_json, release_sheet
 from asflown.app.views.sheet import Sheet, Table, counted
 from asflown.app.views.wayback_shown import back_done_json
 from asflown.core.catalog import Catalog
+from asflown.core.link.version import board, software
 from asflown.core.refit import State
+
+#: By number (RFC 5424).
+_SEVERITY = ("emergency", "alert", "critical", "error", "warning", "notice", "information", "debug")
 
 
 def found_over_sheet(found: FoundOver) -> Sheet:
@@ -27,9 +32,22 @@ def found_over_sheet(found: FoundOver) -> Sheet:
     link = f"system {aircraft.system}, MAV_TYPE {aircraft.heard.kind}, parameters {aircraft.encoding.value}"
     return replace(
         sheet,
-        head=(*sheet.head, ("over MAVLink", link)),
-        tables=(*sheet.tables, carried) if lost else sheet.tables,
+        head=(*sheet.head, ("over MAVLink", link), ("says of itself", _itself(aircraft))),
+        tables=(*sheet.tables, *((carried,) if lost else ()), *_texts(found)),
     )
+
+
+def _itself(aircraft: Aircraft) -> str:
+    told = aircraft.version
+    uid = f"{told.uid:016X}" if told.uid else "not told"
+    return f"software {software(told.software)}; board version {board(told.board)}; number {uid}"
+
+
+def _texts(found: FoundOver) -> tuple[Table, ...]:
+    if not found.texts:
+        return ()
+    rows = tuple((_SEVERITY[min(7, one.severity)], one.text) for one in found.texts)
+    return (Table(("severity", "text"), rows, title="What the aircraft said meanwhile"),)
 
 
 def found_over_json(found: FoundOver) -> dict[str, Any]:
@@ -40,6 +58,10 @@ def found_over_json(found: FoundOver) -> dict[str, Any]:
         "mav_type": aircraft.heard.kind,
         "encoding": aircraft.encoding.value,
         "capabilities": aircraft.version.capabilities,
+        "software": software(aircraft.version.software),
+        "board_version": aircraft.version.board,
+        "uid": aircraft.version.uid,
+        "texts": [{"severity": one.severity, "text": one.text} for one in found.texts],
         "not_carried": dict(found.parameters.lost),
     }
     return {**taken_json(found.taken), "link": link}

@@ -5,15 +5,18 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from asflown.core.link.ftp import FILE_TRANSFER_PROTOCOL, Packet, why_not
+from asflown.core.link.samples import SENSORS
 
 #: Messages and commands by number (MAVLink common; section 14 of the check values).
 HEARTBEAT, PARAM_REQUEST_READ, PARAM_REQUEST_LIST, PARAM_SET, COMMAND_LONG = 0, 20, 21, 23, 76
-STORAGE, REBOOT, REQUEST_MESSAGE = 245, 246, 512
+STORAGE, REBOOT, SET_INTERVAL, REQUEST_MESSAGE = 245, 246, 511, 512
 AUTOPILOT_VERSION, COMPONENT_METADATA = 148, 397
-#: First parameters of the commands that are allowed: store; reboot, or reboot into the boot loader.
+#: First parameters of the commands that are allowed: store; reboot, or reboot into the boot loader;
+#: how often what the sensors measure is told.
 _ALLOWED_FIRST = {
     STORAGE: (1.0,),
     REBOOT: (1.0, 3.0),
+    SET_INTERVAL: tuple(float(number) for number in SENSORS),
     REQUEST_MESSAGE: (float(AUTOPILOT_VERSION), float(COMPONENT_METADATA)),
 }
 #: Bit of a heartbeat's base mode: the motors are armed.
@@ -48,11 +51,12 @@ class Set:
 
 @dataclass(frozen=True, slots=True)
 class Command:
-    """One command, its first parameter, how often it was sent before."""
+    """One command, its first two parameters, how often it was sent before."""
 
     command: int
     first: float
     confirmation: int = 0
+    second: float = 0.0
     number = COMMAND_LONG
 
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from asflown.core.link.ftp import Packet
 from asflown.core.link.reading import Came
+from asflown.core.link.samples import Sample
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,4 +51,12 @@ class MetadataAt:
     uri: str
 
 
-Message = Came | Heard | Version | Answered | MetadataAt | Packet
+@dataclass(frozen=True, slots=True)
+class Said:
+    """A text the aircraft sends (STATUSTEXT), with its severity: 0 emergency to 7 debug (RFC 5424)."""
+
+    severity: int
+    text: str
+
+
+Message = Came | Heard | Version | Answered | MetadataAt | Packet | Sample | Said
