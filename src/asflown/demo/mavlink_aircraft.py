@@ -14,6 +14,7 @@ from typing import Any
 
 from pymavlink.dialects.v20 import common
 
+from asflown.demo.aircraft.telemetry import Telemetry
 from asflown.demo.mavlink_files import GENERAL, Files, metadata_message
 
 #: Types by number: struct code of a bytewise value (MAV_PARAM_TYPE).
@@ -49,6 +50,10 @@ class Server:
     rate: float = 11_520.0
     #: Its files, with the description of its parameters; ``None``: it has none and no file transfer.
     files: Files | None = None
+    #: What it measures, while hands or a flight move it; ``None``: it tells nothing of it.
+    telemetry: Telemetry | None = None
+    #: Severity and text of what it says after its first heartbeat.
+    texts: list[tuple[int, str]] = field(default_factory=list)
 
     def __post_init__(self) -> None:
         self.stored = dict(self.values)
@@ -58,11 +63,14 @@ class Server:
         self._waiting: list[int] = []
         self._queue: list[bytes] = []
         self._beat = -1.0
+        self._now = 0.0
+        self._to_say = list(self.texts)
         self._sent = 0.0
 
     def feed(self, data: bytes, now: float) -> list[bytes]:
         """Frames it answers at once."""
         made: list[bytes] = []
+        self._now = now
         for message in self._reader.parse_buffer(data) or ():
             made += self._answer(message)
         return made
@@ -70,10 +78,19 @@ class Server:
     def due(self, now: float) -> list[bytes]:
         """Frames that are due by themselves: a heartbeat a second, what is listed at the link's own speed."""
         made = []
+        self._now = now
+        if self.telemetry is not None:
+            made += [self._packed(message) for message in self.telemetry.due(now)]
+            self.is_armed = self.telemetry.is_armed
         if now - self._beat >= 1.0:
             self._beat = now
             mode = 128 if self.is_armed else 0
             made.append(self._packed(common.MAVLink_heartbeat_message(2, 0, mode, 0, 4, 3)))
+            made += [
+                self._packed(common.MAVLink_statustext_message(severity, text.encode()))
+                for severity, text in self._to_say
+            ]
+            self._to_say = []
         self._sent = max(self._sent, now - 0.05)
         while self._waiting and self._sent <= now:
             frame = self._value(self._waiting.pop(0))
@@ -159,6 +176,8 @@ class Server:
             yield metadata_message(self._mav, crc, f"mftp://{GENERAL}")
         elif command == 512:
             result = 3
+        elif command == 511 and self.telemetry is not None:
+            result = 0 if self.telemetry.ask(int(first), message.param2, self._now) else 3
         elif command == 245 and first == 1:
             self.stored = dict(self.values)
         elif command == 246 and first == 3:
@@ -167,6 +186,9 @@ class Server:
             self.restarts += 1
             self.values = dict(self.stored)
             self._waiting = []
+            self._to_say = list(self.texts)
+            if self.telemetry is not None:
+                self.telemetry.restarted()
         else:
             self.forbidden.append(command)
             result = 3

@@ -1,25 +1,33 @@
-"""A simulated aircraft whose stored parameters are a file, and a line to it without any wire."""
+"""A simulated aircraft whose stored parameters are a file, and a line to it without any wire or waiting."""
 
 from __future__ import annotations
 
 import csv
-import time
 from pathlib import Path
 
+from asflown.demo.aircraft.scenes import telemetry_of
 from asflown.demo.mavlink_aircraft import Server
+from asflown.demo.mavlink_files import Files, about
 from asflown.errors import InputError
 
 _TYPES = {"uint8": 1, "int8": 2, "uint16": 3, "int16": 4, "uint32": 5, "int32": 6, "real32": 9}
+#: s that the aircraft's own clock goes on at a time while something waits for it.
+_TICK = 0.002
 
 
-def server_of(path: str) -> Server:
-    """The aircraft of a file with ``name,type,value`` rows (``.params``).
+def server_of(words: str) -> Server:
+    """The aircraft of a file with ``name,type,value`` rows (``.params``), and a scene: ``FILE,SCENE``.
+
+    Where ``FILE.json`` lies beside ``FILE.params`` that is the aircraft's own description of them.
 
     Raises
     ------
     InputError
         When it is no such file.
+    UsageError
+        For a scene there is not.
     """
+    path, _, scene = words.partition(",")
     place = Path(path)
     if place.suffix != ".params" or not place.is_file():
         raise InputError("is no simulated aircraft's parameters (a file NAME.params)", where=path)
@@ -28,24 +36,29 @@ def server_of(path: str) -> Server:
         values = {row["name"]: (_TYPES[row["type"]], float(row["value"])) for row in rows}
     except (KeyError, TypeError, ValueError) as error:
         raise InputError(f"is no list of parameters ({error})", where=path) from None
-    return Server(values, rate=1e6)
+    described = place.with_suffix(".json")
+    files = Files(about(described.read_bytes())) if described.is_file() else None
+    return Server(values, rate=1e6, files=files, telemetry=telemetry_of(scene or "still"))
 
 
 class FileLine:
-    """Frames to the simulated aircraft and back; what it stored is written to its file."""
+    """Frames to the simulated aircraft and back; what it stored is written to its file.
 
-    def __init__(self, path: str) -> None:
-        self.path, self.server = path, server_of(path)
-        self._begun = time.monotonic()
+    Attributes
+    ----------
+    now
+        s of a clock that only goes on while something waits: a minute of samples takes no minute.
+    """
+
+    def __init__(self, words: str) -> None:
+        self.path, self.server = words.partition(",")[0], server_of(words)
+        self.now = 0.0
         self._came = b""
-
-    def _now(self) -> float:
-        return time.monotonic() - self._begun
 
     def send(self, data: bytes) -> None:
         """Send all of it."""
         before = dict(self.server.stored)
-        self._came += b"".join(self.server.feed(data, self._now()))
+        self._came += b"".join(self.server.feed(data, self.now))
         if self.server.stored != before:
             self._keep()
 
@@ -56,13 +69,13 @@ class FileLine:
 
     def receive(self, count: int, seconds: float) -> bytes:
         """Up to this many bytes, fewer when the time is over."""
-        end = self._now() + seconds
+        end = self.now + seconds
         while True:
-            self._came += b"".join(self.server.due(self._now()))
-            if self._came or self._now() >= end:
+            self._came += b"".join(self.server.due(self.now))
+            if self._came or self.now >= end:
                 data, self._came = self._came[:count], self._came[count:]
                 return data
-            time.sleep(0.002)
+            self.now = min(end, self.now + _TICK)
 
     def close(self) -> None:
         """Let go of it."""

@@ -25,17 +25,26 @@ if TYPE_CHECKING:
 GOOD, WORTH = 0.2, 0.1
 #: Degrees the table may slope before the half turn is to be doubted (common practice, no source).
 SLOPING = 5.0
+#: Degrees that a half turn may be off: of the slope no more than sin(HALF / 2) stays then.
+HALF = 20.0
 
 
-def calibrate_level(first: Motion, second: Motion) -> Calibration:
+def calibrate_level(first: Motion, second: Motion | None = None) -> Calibration:
     """Trim of roll and pitch; the slope of the table drops out.
+
+    Parameters
+    ----------
+    second
+        ``None``: the first log holds both rests, and the gyro says how far it was turned in between.
 
     Raises
     ------
     InputError
         When a log holds no rest, or the aircraft lay nowhere near level.
     """
-    rests = [_longest(one) for one in (first, second)]
+    turned = None if second is not None else turned_between(first)
+    rests = _two(first) if second is None else [_longest(one) for one in (first, second)]
+    second = first if second is None else second
     rate = rests[0][2]
     try:
         found = level_trim(rests[0][0], rests[1][0], rate)
@@ -53,7 +62,7 @@ def calibrate_level(first: Motion, second: Motion) -> Calibration:
         ) from None
     results = {"roll trim": _degrees(found.roll), "pitch trim": _degrees(found.pitch)}
     slope = math.degrees(found.slope)
-    is_fit, why = _judged(results, slope)
+    is_fit, why = _judged(results, slope, turned)
     rows = tuple(
         (
             word,
@@ -74,7 +83,10 @@ def calibrate_level(first: Motion, second: Motion) -> Calibration:
         results,
         is_fit,
         why,
-        remarks=(f"the table slopes by {slope:.2f} degrees; that is not in the trim",),
+        remarks=(
+            f"the table slopes by {slope:.2f} degrees; that is not in the trim",
+            "what is left of the accelerometer's offset is in the trim: calibrate and write that first",
+        ),
         method="mean of the tilt at two rests on one table, the aircraft turned by half a turn in between:"
         " what the table's slope adds before it takes away after",
         samples=tuple(
@@ -89,21 +101,54 @@ def calibrate_level(first: Motion, second: Motion) -> Calibration:
     )
 
 
-def _longest(motion: Motion) -> tuple[Float, Position, float]:
-    best: tuple[Float, Position, float] | None = None
+Rest = tuple["Float", Position, float]
+
+
+def _rests(motion: Motion) -> list[Rest]:
+    """Every rest: what the accelerometer read (3, n), where it was, samples a second."""
+    made = []
     for accel, rates, rate, start in motion.parts:
         for position in positions_of(accel, rates, rate, start)[0]:
-            if best is None or position.seconds > best[1].seconds:
-                first = round((position.start - start) * rate)
-                piece = accel[:, first : first + round(min(position.seconds, LONGEST) * rate)]
-                best = piece, position, rate
-    if best is None:
+            first = round((position.start - start) * rate)
+            piece = accel[:, first : first + round(min(position.seconds, LONGEST) * rate)]
+            made.append((piece, position, rate))
+    return made
+
+
+def _longest(motion: Motion) -> Rest:
+    found = _rests(motion)
+    if not found:
         raise InputError(
             "the aircraft never lay still for 2 s in this log",
             where=motion.name,
             next_step="log 10 s at rest on the table, hands off",
         )
-    return best
+    return max(found, key=lambda rest: rest[1].seconds)
+
+
+def _two(motion: Motion) -> list[Rest]:
+    """The two longest rests, in their order."""
+    found = sorted(_rests(motion), key=lambda rest: -rest[1].seconds)[:2]
+    if len(found) < 2:
+        raise InputError(
+            "two rests are needed in one log, before and after half a turn",
+            where=motion.name,
+            next_step="rest it 10 s, turn it by half a turn on its spot, rest it 10 s; or give a log each",
+        )
+    return sorted(found, key=lambda rest: rest[1].start)
+
+
+def turned_between(motion: Motion) -> float | None:
+    """Degrees that the gyro says it was turned between the two longest rests; ``None``: it cannot say."""
+    one, two = (rest[1] for rest in _two(motion))
+    for _, rates, rate, start in motion.parts:
+        first, last = (round((at - start) * rate) for at in (one.start + one.seconds, two.start))
+        begun, ended = round((one.start - start) * rate), round((two.start + two.seconds - start) * rate)
+        if rates is None or begun < 0 or ended > rates.shape[1] or last <= first:
+            continue
+        bias = np.concatenate([rates[2, begun:first], rates[2, last:ended]]).mean()
+        return abs(math.degrees(float(np.sum(rates[2, first:last] - bias)) / rate))
+    return None
 
 
 def _degrees(one: Measured) -> Measured:
@@ -114,9 +159,11 @@ def _degrees(one: Measured) -> Measured:
     return Measured(value, low, high, "deg", one.route)
 
 
-def _judged(results: dict[str, Measured], slope: float) -> tuple[bool, str]:
+def _judged(results: dict[str, Measured], slope: float, turned: float | None) -> tuple[bool, str]:
     half = max((one.high or 0.0) - (one.value or 0.0) for one in results.values())
     most = max(abs(one.value or 0.0) for one in results.values())
+    if turned is not None and abs(turned - 180.0) > HALF:
+        return False, f"it was turned by {turned:.0f} degrees in between, not by half a turn"
     if slope > SLOPING:
         return (
             False,

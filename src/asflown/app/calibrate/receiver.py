@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from asflown.app.calibrate.logs import columns_like, raw
+from asflown.app.calibrate.logs import columns_like, raw, unit_in
 from asflown.core.calibrate.kept import Calibration, Rows, Samples, When
-from asflown.core.calibrate.receiver import Channel, channels
+from asflown.core.calibrate.receiver import UNIT, Channel, channels
 from asflown.core.measured import Measured
 from asflown.errors import InputError, UsageError
 
@@ -22,6 +23,8 @@ STICKS = 4
 #: Shares: of the widest reach a stick must go, of half its reach it may rest beside the middle, of its reach
 #: it may jitter (all common practice, no source).
 REACH, BESIDE, JITTER = 0.8, 0.04, 0.005
+#: What a header calls a unit, and what it is called here.
+_UNITS = {"us": "µs", "µs": "µs"}
 _CAUTIONS = (
     "propellers off; motors locked out: the sticks can start them; people clear, one at the pack's plug",
 )
@@ -57,6 +60,7 @@ def calibrate_receiver(opened: Opened, said: Sequence[str] = ()) -> Calibration:
             str(error), where=opened.name, next_step="move every stick to all its ends, then let go for 5 s"
         ) from None
     faults = [fault for number, one in enumerate(found) for fault in _faults(one, number, found)]
+    unit = _UNITS.get(unit_in(opened.table, names[0]), UNIT)
     moved = [one for one in found if not one.is_dead]
     is_fit = not faults and bool(moved)
     why = (
@@ -70,9 +74,9 @@ def calibrate_receiver(opened: Opened, said: Sequence[str] = ()) -> Calibration:
         "receiver",
         When.AS_FOUND,
         "",
-        "counts",
+        unit,
         (),
-        _results(found),
+        _results(found, unit),
         is_fit,
         why if moved else "no channel moved",
         remarks=(
@@ -107,12 +111,12 @@ def _faults(one: Channel, number: int, every: Sequence[Channel]) -> list[str]:
     return made
 
 
-def _results(found: Sequence[Channel]) -> dict[str, Measured]:
+def _results(found: Sequence[Channel], unit: str) -> dict[str, Measured]:
     made = {}
     for one in found:
         if not one.is_dead:
-            made[f"{one.name} rests at"] = one.centre
-            made[f"{one.name} jitter"] = one.jitter
+            made[f"{one.name} rests at"] = replace(one.centre, unit=unit)
+            made[f"{one.name} jitter"] = replace(one.jitter, unit=unit)
     return made
 
 

@@ -15,8 +15,11 @@ from asflown.faces.cli.printed import NO_PRINT, Print
 from asflown.faces.cli.printed import check as check_print
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from asflown.app.flights.open_log import Opened, Said
     from asflown.core.calibrate.kept import Calibration
+    from asflown.core.link.recording import Recorder
 
 
 @Parameter(name="*")
@@ -51,6 +54,100 @@ class Keep:
 
 
 NOT_KEPT = Keep()
+
+
+@Parameter(name="*")
+@dataclass(frozen=True)
+class FromLink:
+    """The aircraft itself instead of a log.
+
+    Attributes
+    ----------
+    link
+        ``None``: a log is given.
+    """
+
+    link: Annotated[
+        str | None,
+        Parameter(
+            help="Record from the aircraft over MAVLink: serial:/dev/ttyACM0@115200, udp:HOST:PORT, …",
+            show_default=False,
+        ),
+    ] = None
+    system: Annotated[
+        int | None, Parameter(help="With --link: which of several aircraft.", show_default=False)
+    ] = None
+    seconds: Annotated[
+        float | None, Parameter(help="With --link: for how long, at most.", show_default=False)
+    ] = None
+    save: Annotated[
+        str | None,
+        Parameter(help="With --link: write what was recorded to a new file too.", show_default=False),
+    ] = None
+
+
+NO_LINK = FromLink()
+
+
+def logs_given(logs: tuple[str, ...], from_link: FromLink, least: int = 1) -> None:
+    """Refuse a call without any samples, or with options that mean nothing, before any work is done.
+
+    Raises
+    ------
+    UsageError
+        When neither a log nor a link is given, or an option belongs to a link that is not.
+    """
+    if from_link.link is None:
+        if any(one is not None for one in (from_link.system, from_link.seconds, from_link.save)):
+            raise UsageError(
+                "--system, --seconds and --save belong to --link", next_step="add --link ADDRESS"
+            )
+        if len(logs) < least:
+            raise UsageError(
+                "no samples are given", next_step="name a log, or read them from the aircraft: --link ADDRESS"
+            )
+    elif logs:
+        raise UsageError(
+            "a log and a link are given", next_step="leave one out; --save keeps what is recorded as a log"
+        )
+
+
+def opened_live(
+    from_link: FromLink,
+    family: str,
+    seconds: float,
+    common: Common,
+    *,
+    rate: float = 100.0,
+    watch: Callable[[Recorder], bool] | None = None,
+) -> Opened:
+    """A log that is recorded now, with nothing open."""
+    from asflown.adapters.log_file import LogBytes
+    from asflown.app.calibrate.live import Asked, recorded
+    from asflown.app.flights.open_log import Said, open_log
+    from asflown.app.link.live import check_seconds
+    from asflown.faces.cli.flight_measure import no_warnings
+    from asflown.faces.cli.progress import waiting
+    from asflown.faces.wiring import links, write_new
+
+    assert from_link.link is not None
+    no_warnings()
+    length = check_seconds(seconds if from_link.seconds is None else from_link.seconds)
+    asked = Asked(from_link.link, from_link.system, family, length, rate)
+    with waiting(f"recording up to {length:.0f} s"):
+        made = recorded(links(), asked, watch)
+    if from_link.save is not None:
+        write_new(from_link.save, made.data)
+    source = LogBytes(from_link.save or made.name, made.data)
+    return open_log(source, Said(made.assume, is_at_rest=True))
+
+
+def say_now(line: str, common: Common) -> None:
+    """A line to the person while it is recorded, beside what is printed in the end."""
+    from asflown.faces.cli.console import say_meanwhile, shown
+
+    if not common.as_json:
+        say_meanwhile(shown(line), plain=common.plain)
 
 
 def opened(file: str, columns: Columns, keep: Keep, common: Common) -> Opened:

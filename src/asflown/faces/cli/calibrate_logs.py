@@ -6,17 +6,17 @@ from typing import Annotated
 
 from cyclopts import Parameter
 
-from asflown.faces.cli.calibrate_common import NOT_KEPT, Keep
+from asflown.faces.cli.calibrate_common import NO_LINK, NOT_KEPT, FromLink, Keep
 from asflown.faces.cli.flight_options import NO_COLUMNS, Columns
 from asflown.faces.cli.options import NO_OPTIONS, Common
 from asflown.faces.cli.printed import NO_PRINT, Print
 
 
 def level(
-    first: str,
-    second: str,
+    logs: tuple[str, ...] = (),
     /,
     *,
+    from_link: FromLink = NO_LINK,
     columns: Columns = NO_COLUMNS,
     keep: Keep = NOT_KEPT,
     print_to: Print = NO_PRINT,
@@ -24,31 +24,37 @@ def level(
 ) -> int:
     """Level trim from two rests on one table, the aircraft turned by half a turn in between.
 
-    PROPELLERS OFF. The table's slope drops out. Exit code 0 when it is fit for use, 3 when it is to be
-    repeated.
+    PROPELLERS OFF. The table's slope drops out. Rest it 10 s, turn it by half a turn on its spot, rest it
+    again: in one log, or a log each. Exit code 0 when it is fit for use, 3 when it is to be repeated.
 
-    Example: asflown calibrate level before-turn.csv after-turn.csv --as-found
+    Example: asflown calibrate level turned.csv --as-found
 
     Parameters
     ----------
-    first
-        Log of 10 s at rest on the table.
-    second
-        The same after half a turn on the same spot.
+    logs
+        One log with both rests, or a log of each.
     """
     from asflown.app.calibrate.level import calibrate_level
     from asflown.app.calibrate.logs import motion
-    from asflown.faces.cli.calibrate_common import check, finish, opened
+    from asflown.errors import UsageError
+    from asflown.faces.cli.calibrate_common import check, finish, logs_given, opened, opened_live
 
     check(keep, print_to)
-    one, two = (motion(opened(log, columns, keep, common)) for log in (first, second))
-    return finish(calibrate_level(one, two), keep, common, print_to)
+    logs_given(logs, from_link)
+    if len(logs) > 2:
+        raise UsageError(f"{len(logs)} logs are given", next_step="give one with both rests, or one of each")
+    if from_link.link is not None:
+        made = calibrate_level(motion(opened_live(from_link, "accel", 40.0, common)))
+    else:
+        made = calibrate_level(*(motion(opened(log, columns, keep, common)) for log in logs))
+    return finish(made, keep, common, print_to)
 
 
 def gyro(
-    log: str,
+    log: str = "",
     /,
     *,
+    from_link: FromLink = NO_LINK,
     temperature: str | None = None,
     columns: Columns = NO_COLUMNS,
     keep: Keep = NOT_KEPT,
@@ -65,7 +71,7 @@ def gyro(
     Parameters
     ----------
     log
-        CSV, TSV, Parquet or Arrow.
+        CSV, TSV, Parquet or Arrow; with --link none.
     temperature
         Column of the gyro's temperature (default: the only one whose name says temperature).
     """
@@ -73,20 +79,25 @@ def gyro(
 
     one_thread_each()
     from asflown.app.calibrate.gyro import calibrate_gyro
-    from asflown.faces.cli.calibrate_common import check, finish, opened
+    from asflown.faces.cli.calibrate_common import check, finish, logs_given, opened, opened_live
     from asflown.faces.cli.progress import waiting
 
     check(keep, print_to)
-    found = opened(log, columns, keep, common)
+    logs_given((log,) if log else (), from_link)
+    if from_link.link is not None:
+        found = opened_live(from_link, "rate", 60.0, common)
+    else:
+        found = opened(log, columns, keep, common)
     with waiting("Allan deviation"):
         made = calibrate_gyro(found, temperature)
     return finish(made, keep, common, print_to)
 
 
 def magnetometer(
-    log: str,
+    log: str = "",
     /,
     *,
+    from_link: FromLink = NO_LINK,
     field: Annotated[tuple[str, ...], Parameter(consume_multiple=True, negative=())] = (),
     columns: Columns = NO_COLUMNS,
     keep: Keep = NOT_KEPT,
@@ -103,22 +114,28 @@ def magnetometer(
     Parameters
     ----------
     log
-        CSV, TSV, Parquet or Arrow.
+        CSV, TSV, Parquet or Arrow; with --link none.
     field
         Columns along x, y and z (default: those whose names say magnetometer).
     """
     from asflown.app.calibrate.magnetometer import calibrate_magnetometer
-    from asflown.faces.cli.calibrate_common import check, finish, opened_raw
+    from asflown.faces.cli.calibrate_common import check, finish, logs_given, opened_live, opened_raw
 
     check(keep, print_to)
-    made = calibrate_magnetometer(opened_raw(log, columns, common), field)
+    logs_given((log,) if log else (), from_link)
+    if from_link.link is not None:
+        found = opened_live(from_link, "mag", 60.0, common)
+    else:
+        found = opened_raw(log, columns, common)
+    made = calibrate_magnetometer(found, field)
     return finish(made, keep, common, print_to)
 
 
 def receiver(
-    log: str,
+    log: str = "",
     /,
     *,
+    from_link: FromLink = NO_LINK,
     channels: Annotated[tuple[str, ...], Parameter(consume_multiple=True, negative=())] = (),
     columns: Columns = NO_COLUMNS,
     keep: Keep = NOT_KEPT,
@@ -135,13 +152,18 @@ def receiver(
     Parameters
     ----------
     log
-        CSV, TSV, Parquet or Arrow.
+        CSV, TSV, Parquet or Arrow; with --link none.
     channels
         Columns, the four sticks first (default: those whose names say channel).
     """
     from asflown.app.calibrate.receiver import calibrate_receiver
-    from asflown.faces.cli.calibrate_common import check, finish, opened_raw
+    from asflown.faces.cli.calibrate_common import check, finish, logs_given, opened_live, opened_raw
 
     check(keep, print_to)
-    made = calibrate_receiver(opened_raw(log, columns, common), channels)
+    logs_given((log,) if log else (), from_link)
+    if from_link.link is not None:
+        found = opened_live(from_link, "channel", 40.0, common, rate=50.0)
+    else:
+        found = opened_raw(log, columns, common)
+    made = calibrate_receiver(found, channels)
     return finish(made, keep, common, print_to)

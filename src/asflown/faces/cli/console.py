@@ -251,13 +251,18 @@ def say_error(error: AsflownError, *, as_json: bool, plain: bool = False) -> Non
         }
         sys.stderr.write(json.dumps(body, indent=2) + "\n")
         return
-    text = f"asflown: {shown(str(error))}\n"
+    say_meanwhile(f"asflown: {shown(str(error))}", plain=plain)
+
+
+def say_meanwhile(line: str, *, plain: bool = False) -> None:
+    """A line on standard error at once, beside what is printed in the end."""
     encoding = sys.stderr.encoding or "ascii"
     try:
-        text.encode(encoding)
+        line.encode(encoding)
     except UnicodeEncodeError:
         plain = True
-    sys.stderr.write(ascii_only(text) if plain else text)
+    sys.stderr.write((ascii_only(line) if plain else line) + "\n")
+    sys.stderr.flush()
 
 
 def ask(question: str) -> str:

@@ -1,4 +1,4 @@
-"""MAVLink links of this machine, and simulated aircraft (``simulated:mavlink:FILE.params``)."""
+"""MAVLink links of this machine, and simulated aircraft (``simulated:mavlink:FILE.params[,SCENE]``)."""
 
 from __future__ import annotations
 
@@ -7,12 +7,16 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from asflown.app.needs import Link
+    from asflown.demo.mavlink_file import FileLine
 
 SIMULATED = "simulated:mavlink:"
 
 
 class AllLinks:
     """Opens links; ``simulated:mavlink:FILE`` is an aircraft whose parameters are a file."""
+
+    def __init__(self) -> None:
+        self._simulated: FileLine | None = None
 
     def open(self, address: str) -> Link:
         """The link of an address.
@@ -29,8 +33,9 @@ class AllLinks:
             return MavLink(opened(address))
         from asflown.demo.mavlink_file import FileLine
 
-        return MavLink(FileLine(address.removeprefix(SIMULATED)))
+        self._simulated = FileLine(address.removeprefix(SIMULATED))
+        return MavLink(self._simulated)
 
     def seconds(self) -> float:
-        """Seconds of a clock that only goes forward."""
-        return time.monotonic()
+        """Seconds of a clock that only goes forward: the simulated aircraft's own, where there is one."""
+        return time.monotonic() if self._simulated is None else self._simulated.now

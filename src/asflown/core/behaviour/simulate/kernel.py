@@ -71,7 +71,7 @@ class Setup(NamedTuple):
     wake_pole: float
 
 
-def _compiled(function: Callable[..., Any]) -> Any:
+def compiled(function: Callable[..., Any]) -> Any:
     """Compile; keep the machine code beside the source (or where NUMBA_CACHE_DIR says) if that can be."""
     try:
         return njit(cache=True, nogil=True, error_model="numpy")(function)
@@ -91,7 +91,7 @@ def _power_plain(value: float, exponent: float) -> float:
     return float(value**exponent)
 
 
-_power = _compiled(_power_plain)
+_power = compiled(_power_plain)
 
 
 def _between_plain(before: float, here: float, after: float, later: float, part: float) -> float:
@@ -102,7 +102,7 @@ def _between_plain(before: float, here: float, after: float, later: float, part:
     return here + part * (slope + part * (bend + part * twist))
 
 
-_between = _compiled(_between_plain)
+_between = compiled(_between_plain)
 
 
 def _filtered_plain(value: float, filters: Any, state: Any) -> float:
@@ -115,7 +115,7 @@ def _filtered_plain(value: float, filters: Any, state: Any) -> float:
     return value
 
 
-_filtered = _compiled(_filtered_plain)
+_filtered = compiled(_filtered_plain)
 
 
 def _mix_plain(setup: Any, throttle: float, control: Any, factor: float, motor: Any) -> bool:
@@ -142,7 +142,7 @@ def _mix_plain(setup: Any, throttle: float, control: Any, factor: float, motor: 
     return clipped
 
 
-_mix = _compiled(_mix_plain)
+_mix = compiled(_mix_plain)
 
 
 def _move_plain(
@@ -186,7 +186,7 @@ def _move_plain(
                 )
 
 
-_move = _compiled(_move_plain)
+_move = compiled(_move_plain)
 
 
 def _fly_plain(setup: Any, random: Any, out: Any) -> float:  # noqa: C901 - one loop over time, told in order
@@ -383,4 +383,4 @@ def _fly_plain(setup: Any, random: Any, out: Any) -> float:  # noqa: C901 - one 
     return float(clipped_steps / max(setup.steps, 1))
 
 
-fly = _compiled(_fly_plain)
+fly = compiled(_fly_plain)
