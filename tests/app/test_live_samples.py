@@ -1,0 +1,130 @@
+"""Samples over links that lose, double, reorder and spoil frames; calibrations from them; armed aircraft refused."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from mavlink_world import World
+
+from asflown.adapters.log_file import LogBytes
+from asflown.app.calibrate.accelerometer import calibrate_accelerometer, placed
+from asflown.app.calibrate.live import Asked, Guide, recorded
+from asflown.app.calibrate.logs import motion
+from asflown.app.flights.open_log import Said, open_log
+from asflown.app.link.live import record
+from asflown.app.link.talk import Talk
+from asflown.core.calibrate.gravity import Gravity
+from asflown.demo.aircraft.hands import Hands, six_sides
+from asflown.demo.aircraft.scenes import SCENES, telemetry_of
+from asflown.demo.aircraft.telemetry import Telemetry
+from asflown.demo.mavlink_aircraft import Server
+from asflown.errors import DeviceError, NeedsPerson, UsageError
+
+PARAMETERS = {"IDLE_PART": (9, 0.0625)}
+HARD = {"loss": 0.20, "corruption": 0.05, "doubling": 0.1, "reorder": 0.1, "latency": 0.01}
+
+
+def world(telemetry: Telemetry, **spoils) -> World:
+    return World(Server(PARAMETERS, telemetry=telemetry), **spoils)
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_no_value_is_invented_on_a_bad_link(seed):
+    """Every sample that is kept is one the aircraft measured: read again without faults, moment by moment."""
+    made = recorded(world(telemetry_of("leans"), seed=seed, **HARD), Asked("it", None, "attitude", 20.0))
+    clean = recorded(world(telemetry_of("leans")), Asked("it", None, "attitude", 40.0))
+    times, kept = made.recording.time, made.recording.values["attitude.roll"]
+    assert times.size > 1000
+    truth = np.interp(times, clean.recording.time, clean.recording.values["attitude.roll"])
+    assert np.abs(kept - truth).max() < 0.002
+    assert 0.1 < made.recording.lost / (made.recording.lost + made.recording.time.size) < 0.45
+
+
+def test_the_interval_is_put_back():
+    telemetry = telemetry_of("still")
+    here = world(telemetry)
+    with Talk(here, "it") as talk:
+        talk.greet()
+        record(talk, "accel", 3.0)
+    assert set(telemetry._interval) == {1, 30}
+    assert not here.server.forbidden
+
+
+def test_the_next_message_is_tried_where_one_is_not_known():
+    here = world(Telemetry(Hands(six_sides()), has_fine=False))
+    made = recorded(here, Asked("it", None, "accel", 3.0))
+    assert made.recording.message == 26
+    assert made.recording.rate == pytest.approx(100, rel=0.02)
+
+
+def test_what_is_never_told_is_said():
+    with pytest.raises(DeviceError, match="none of the messages"):
+        recorded(world(Telemetry(Hands(six_sides()), stale=True)), Asked("it", None, "accel", 3.0))
+    with pytest.raises(DeviceError, match="none of the messages"):
+        recorded(World(Server(PARAMETERS)), Asked("it", None, "attitude", 3.0))
+
+
+def test_an_aircraft_whose_motors_are_armed_is_left_alone():
+    with pytest.raises(NeedsPerson, match="armed"):
+        recorded(world(telemetry_of("flies")), Asked("it", None, "rate", 30.0))
+
+
+def test_a_person_is_led_over_all_sides():
+    lines: list[str] = []
+    here = world(telemetry_of("all-sides"), loss=0.05)
+    guide = Guide(lines.append, None, with_skew=True)
+    made = recorded(here, Asked("it", None, "accel", 600.0), guide)
+    assert lines[0].startswith("lay it belly down")
+    assert lines[-1] == "enough"
+    for side in ("belly down", "back down", "left side down", "right side down", "nose down", "tail down"):
+        assert any(line.startswith(f"{side}: ") and line.endswith("enough") for line in lines), side
+    assert sum("half-way" in line for line in lines) >= 2
+    opened = open_log(LogBytes(made.name, made.data), Said(made.assume, is_at_rest=True))
+    assert not opened.doubts
+    fit = calibrate_accelerometer(placed([motion(opened)]), Gravity(9.80665, 0.0))
+    sensors = here.server.telemetry.sensors
+    for axis, offset in zip("xyz", sensors.accel_offset, strict=True):
+        one = fit.results[f"offset {axis}"]
+        assert one.value == pytest.approx(offset, abs=0.002)
+    # skew: the cosine between two axes of the sensor, from its gain
+    rows = sensors.accel_gain / np.linalg.norm(sensors.accel_gain, axis=1)[:, None]
+    between = math.degrees(math.asin(rows[0] @ rows[1]))
+    skew = fit.results["skew xy"]
+    assert skew.low <= between <= skew.high
+    assert skew.high - skew.low < 0.2
+
+
+def test_every_scene_begins():
+    for scene in SCENES:
+        telemetry = telemetry_of(scene)
+        telemetry.moved.to(1.0)
+        assert np.linalg.norm(telemetry.moved.body.force) == pytest.approx(9.8, abs=1.5)
+    with pytest.raises(UsageError, match="no scene"):
+        telemetry_of("swims")
+
+
+def test_a_link_that_falls_silent_is_said():
+    here = world(telemetry_of("still"))
+
+    def pull(recorder):
+        here.server.telemetry._next.clear()
+        return False
+
+    with pytest.raises(DeviceError, match="nothing came for"):
+        recorded(here, Asked("it", None, "accel", 60.0), pull)
+
+
+def test_a_restart_in_between_is_said():
+    here = world(telemetry_of("still"))
+
+    def restart(recorder):
+        telemetry = here.server.telemetry
+        if recorder.seconds > 3.0:
+            made = telemetry._made[105]
+            telemetry._made[105] = lambda now: made(now - 3.0)
+        return False
+
+    with pytest.raises(DeviceError, match="restarted"):
+        recorded(here, Asked("it", None, "accel", 60.0), restart)
