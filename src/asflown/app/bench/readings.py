@@ -182,6 +182,17 @@ def _folded(text: str) -> str:
     return re.sub(r"[^\w]+", " ", text.casefold()).strip()
 
 
+def meant_card(work: Workplace, aircraft: str, said: str) -> Card:
+    """The card that is meant, of a refit on which values can be noted.
+
+    Raises
+    ------
+    UsageError, NeedsPerson
+        When there is no such card, or no such refit.
+    """
+    return _card(work, aircraft, said)[1]
+
+
 def _card(work: Workplace, aircraft: str, said: str) -> tuple[Job, Card]:
     job = cards.markable(work, aircraft)
     return job, cards.find_card(cards.job_cards(work, job), said).card

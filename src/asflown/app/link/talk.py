@@ -8,7 +8,7 @@ from typing import Any, Protocol
 
 from asflown.app.needs import Link, Links
 from asflown.core.link import asks
-from asflown.core.link.asks import Ask, Beat, Command, Set
+from asflown.core.link.asks import Ask, Beat, Command, RequestRead, Set
 from asflown.core.link.file_reading import FileReader
 from asflown.core.link.ftp import Packet
 from asflown.core.link.heard import Answered, Heard, MetadataAt, Said, Version
@@ -22,6 +22,8 @@ BEAT, PATIENCE, LISTEN = 1.0, 15.0, 1.5
 #: s between two commands, how often a command is sent; longest wait for bytes.
 AGAIN, TRIES, WAIT = 0.5, 40, 0.05
 _ACCEPTED = 0
+#: Longest name of a parameter; how often a single one is asked for.
+_NAME, _ASKED = 16, 16
 #: Texts of the aircraft among which one that comes again is dropped.
 _TEXTS = 20
 
@@ -158,6 +160,32 @@ class Talk:
         if reader.trouble:
             raise DeviceError("reading the parameters", reader.trouble, trouble="silent")
         return {came.name: came for _, came in sorted(reader.values.items())}
+
+    def read_one(self, name: str) -> Came | None:
+        """One parameter by its name; ``None`` where the aircraft has none of that name.
+
+        An aircraft says nothing of a name it does not have, so the list's first parameter is asked for too:
+        when that comes and the name does not, it has none.
+
+        Raises
+        ------
+        DeviceError
+            When nothing comes at all.
+        """
+        is_there = False
+        if not (0 < len(name) <= _NAME and name.isascii()):
+            return None
+        for _ in range(_ASKED):
+            self.link.send(RequestRead(name))
+            self.link.send(RequestRead(index=0))
+            for message in self.until(AGAIN):
+                if isinstance(message, Came):
+                    is_there = True
+                    if message.name == name:
+                        return message
+        if is_there:
+            return None
+        raise DeviceError(f"reading {name}", f"no answer, asked {_ASKED} times", trouble="silent")
 
     def read_file(self, path: str) -> bytes:
         """A file of the aircraft, complete.

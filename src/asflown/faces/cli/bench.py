@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from dataclasses import replace
+from typing import TYPE_CHECKING, Literal
 
 from cyclopts import App
 
 from asflown.faces.cli.options import NO_OPTIONS, Common
 from asflown.faces.cli.printed import NO_PRINT, Print
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from asflown.core.cards import Measure
 
 app = App(name="bench", help_format="plaintext")
 
@@ -72,9 +78,14 @@ def read(
     /,
     *,
     aircraft: str | None = None,
+    link: str | None = None,
+    system: int | None = None,
+    seconds: float = 3.0,
     common: Common = NO_OPTIONS,
 ) -> int:
     """Note values read for a card; what is not as expected is said at once (exit code 4).
+
+    PROPELLERS OFF. With --link the aircraft itself says what it can: attitude, supply, receiver, settings.
 
     Example: asflown bench read meter meter=15.92 shown=15.88
 
@@ -83,21 +94,57 @@ def read(
     card
         The card's word or number.
     values
-        WHAT=VALUE, where WHAT begins like a box of the card.
+        WHAT=VALUE, where WHAT begins like a box of the card; with --link WHAT alone is read from the
+        aircraft, and nothing at all means every box it can fill.
     aircraft
         Which aircraft (default: the current one).
+    link
+        Read over MAVLink: serial:/dev/ttyACM0@115200, udp:HOST:PORT, tcp:HOST:PORT.
+    system
+        With --link: which of several aircraft (default: the only one).
+    seconds
+        With --link: for how long each box is read.
     """
     from asflown.app import kept
+    from asflown.app.bench.live import LiveAsk, read_live
     from asflown.app.bench.readings import note_values
+    from asflown.app.link.live import check_seconds
     from asflown.app.views.bench_shown import read_json, read_sheet
     from asflown.core.bench.judged import contradicted
+    from asflown.errors import UsageError
     from asflown.faces.cli.session import DIFFERS, DONE, show, work_in
+    from asflown.faces.wiring import links
 
+    if link is None and system is not None:
+        raise UsageError("--system belongs to --link", next_step="add --link ADDRESS")
     work = work_in(common)
     meant = kept.aircraft_meant(work.store, aircraft)
-    made = note_values(work, meant, card, values)
+    typed = tuple(one for one in values if "=" in one)
+    if link is None:
+        made = note_values(work, meant, card, values)
+    else:
+        names = tuple(one for one in values if "=" not in one)
+        if typed:
+            made = note_values(work, meant, card, typed)
+        if names or not typed:
+            ask = LiveAsk(link, system, names, check_seconds(seconds), _ready(common))
+            live = read_live(work, meant, card, ask, links())
+            made = live if not typed else replace(live, readings=(*made.readings, *live.readings))
     show(common, lambda: read_sheet(made), lambda: read_json(made))
     return DIFFERS if contradicted(made.card, made.readings) else DONE
+
+
+def _ready(common: Common) -> Callable[[Measure], None] | None:
+    """Asks a person at a terminal to hold the aircraft as a box wants it."""
+    from asflown.faces.cli.console import ask, is_terminal
+
+    if common.as_json or not is_terminal():
+        return None
+
+    def ready(measure: Measure) -> None:
+        ask(f"{measure.what}: Enter when it is so ")
+
+    return ready
 
 
 @app.command

@@ -122,13 +122,12 @@ def opened_live(
     watch: Callable[[Recorder], bool] | None = None,
 ) -> Opened:
     """A log that is recorded now, with nothing open."""
-    from asflown.adapters.log_file import LogBytes
     from asflown.app.calibrate.live import Asked, recorded
     from asflown.app.flights.open_log import Said, open_log
     from asflown.app.link.live import check_seconds
     from asflown.faces.cli.flight_measure import no_warnings
     from asflown.faces.cli.progress import waiting
-    from asflown.faces.wiring import links, write_new
+    from asflown.faces.wiring import links, log_of_bytes, write_new
 
     assert from_link.link is not None
     no_warnings()
@@ -138,7 +137,7 @@ def opened_live(
         made = recorded(links(), asked, watch)
     if from_link.save is not None:
         write_new(from_link.save, made.data)
-    source = LogBytes(from_link.save or made.name, made.data)
+    source = log_of_bytes(from_link.save or made.name, made.data)
     return open_log(source, Said(made.assume, is_at_rest=True))
 
 

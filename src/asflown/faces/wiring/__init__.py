@@ -104,6 +104,13 @@ def log_source(word: str) -> LogFile | LogBytes:
     return log_source(word)
 
 
+def log_of_bytes(name: str, data: bytes) -> LogBytes:
+    """A flight log that lies in memory."""
+    from asflown.adapters.log_file import LogBytes
+
+    return LogBytes(name, data)
+
+
 def read_folder(path: str) -> Mapping[str, bytes]:
     """The bytes of every file below a folder, by relative path."""
     from asflown.adapters.files import read_folder
