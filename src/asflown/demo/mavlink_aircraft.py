@@ -50,6 +50,8 @@ class Server:
     rate: float = 11_520.0
     #: Its files, with the description of its parameters; ``None``: it has none and no file transfer.
     files: Files | None = None
+    #: The release it runs, e.g. ``dune-2.0``; empty: it does not say.
+    runs: str = ""
     #: What it measures, while hands or a flight move it; ``None``: it tells nothing of it.
     telemetry: Telemetry | None = None
     #: Severity and text of what it says after its first heartbeat.
@@ -168,7 +170,7 @@ class Server:
             bits = _BITS[self.encoding] | (32 if self.files else 0)
             yield self._packed(
                 common.MAVLink_autopilot_version_message(
-                    bits, 5, 0, 0, 7, bytes(8), bytes(8), bytes(8), 1, 1, 9
+                    bits, _software(self.runs), 0, 0, 7, bytes(8), bytes(8), bytes(8), 1, 1, 0x5AD0_0017
                 )
             )
         elif command == 512 and first == 397 and self.files is not None and GENERAL in self.files.files:
@@ -193,6 +195,14 @@ class Server:
             self.forbidden.append(command)
             result = 3
         yield self._packed(common.MAVLink_command_ack_message(command, result))
+
+
+def _software(runs: str) -> int:
+    """Major, minor, patch, and 255 for a release, each a byte; 0 where it does not say."""
+    major, _, minor = runs.rpartition("-")[2].partition(".")
+    if not (major.isdecimal() and minor.isdecimal()):
+        return 0
+    return int(major) << 24 | int(minor) << 16 | 255
 
 
 def _patched(frame: bytes, raw: bytes) -> bytes:

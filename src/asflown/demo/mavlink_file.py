@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 from pathlib import Path
 
+from asflown.demo.aircraft.corrections import Corrections
 from asflown.demo.aircraft.scenes import telemetry_of
 from asflown.demo.mavlink_aircraft import Server
 from asflown.demo.mavlink_files import Files, about
@@ -18,7 +19,8 @@ _TICK = 0.002
 def server_of(words: str) -> Server:
     """The aircraft of a file with ``name,type,value`` rows (``.params``), and a scene: ``FILE,SCENE``.
 
-    Where ``FILE.json`` lies beside ``FILE.params`` that is the aircraft's own description of them.
+    A first line ``# NAME-MAJOR.MINOR`` says which release it runs. Where ``FILE.json`` lies beside
+    ``FILE.params`` that is the aircraft's own description of them.
 
     Raises
     ------
@@ -32,13 +34,18 @@ def server_of(words: str) -> Server:
     if place.suffix != ".params" or not place.is_file():
         raise InputError("is no simulated aircraft's parameters (a file NAME.params)", where=path)
     try:
-        rows = list(csv.DictReader(place.read_text("utf-8").splitlines()))
+        lines = place.read_text("utf-8").splitlines()
+        rows = list(csv.DictReader(line for line in lines if not line.startswith("#")))
         values = {row["name"]: (_TYPES[row["type"]], float(row["value"])) for row in rows}
     except (KeyError, TypeError, ValueError) as error:
         raise InputError(f"is no list of parameters ({error})", where=path) from None
     described = place.with_suffix(".json")
     files = Files(about(described.read_bytes())) if described.is_file() else None
-    return Server(values, rate=1e6, files=files, telemetry=telemetry_of(scene or "still"))
+    runs = lines[0].removeprefix("# ") if lines[0].startswith("# ") else ""
+    server = Server(values, rate=1e6, files=files, runs=runs, telemetry=telemetry_of(scene or "still"))
+    assert server.telemetry is not None
+    server.telemetry.corrections = Corrections(server)
+    return server
 
 
 class FileLine:
@@ -65,7 +72,8 @@ class FileLine:
     def _keep(self) -> None:
         words = {number: word for word, number in _TYPES.items()}
         rows = [f"{name},{words[kind]},{value!r}" for name, (kind, value) in self.server.stored.items()]
-        Path(self.path).write_text("\n".join(["name,type,value", *rows]) + "\n", "utf-8")
+        head = [f"# {self.server.runs}"] if self.server.runs else []
+        Path(self.path).write_text("\n".join([*head, "name,type,value", *rows]) + "\n", "utf-8")
 
     def receive(self, count: int, seconds: float) -> bytes:
         """Up to this many bytes, fewer when the time is over."""

@@ -44,7 +44,7 @@ def signed_sheet(signed: Signed) -> Sheet:
             ),
         ),
         notes=(
-            f"{counted(len(refit.decisions), 'decision')} were made in this refit; each is in the logbook.",
+            f"{counted(len(refit.decisions), 'decision')} made in this refit; each is in the logbook.",
             NO_CERTIFICATE,
         ),
         next_act=(

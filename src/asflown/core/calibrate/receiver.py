@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -113,7 +114,7 @@ def _centre(levels: Float) -> Measured:
     if levels.size < 3:
         return unmeasured("it did not rest near its middle three times over: let go of the stick", UNIT)
     value = float(levels.mean())
-    half = student(levels.size - 1) * float(levels.std(ddof=1)) / np.sqrt(levels.size)
+    half = student(levels.size - 1) * float(levels.std(ddof=1)) / math.sqrt(levels.size)
     return Measured(value, value - half, value + half, UNIT, "mean of the windows at rest")
 
 

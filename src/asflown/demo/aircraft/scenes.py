@@ -14,9 +14,21 @@ SCENES = {
     "all-sides": "the same, and half-way between some of them",
     "half-turn": "it lies on a sloping table, 14 s, then the same after half a turn",
     "leans": "right side down, nose up, level, nose right, level, 5 s each",
+    "level": "it stands level on the bench",
+    "right-side-down": "it is held right side down by 30 degrees",
+    "nose-up": "it is held nose up by 30 degrees",
+    "nose-right": "its nose is turned to the right by 35 degrees, after 1 s",
     "turned": "hands turn it slowly about every axis",
     "sticks": "it stands on the bench, the transmitter's sticks go to their ends",
     "flies": "it flies for a minute: the only scene in which its rotors turn",
+}
+
+_FOREVER = 1e9
+_HELD = {
+    "level": (Pose((0.0, 0.0, 0.0), _FOREVER),),
+    "right-side-down": (Pose((30.0, 0.0, 0.0), _FOREVER),),
+    "nose-up": (Pose((0.0, 30.0, 0.0), _FOREVER),),
+    "nose-right": (Pose((0.0, 0.0, 0.0), 3.0), Pose((0.0, 0.0, 35.0), _FOREVER)),
 }
 
 
@@ -36,6 +48,8 @@ def moved(scene: str) -> Moved:
         return Hands(half_turn(), tremble=0.0)
     if scene == "leans":
         return Hands(leans(), tremble=1.5)
+    if scene in _HELD:
+        return Hands(_HELD[scene], tremble=1.0)
     if scene == "turned":
         return Turned()
     if scene == "flies":

@@ -11,6 +11,7 @@ import numpy as np
 from pymavlink.dialects.v20 import common
 
 from asflown.demo.aircraft.body import GRAVITY, Body
+from asflown.demo.aircraft.corrections import Corrections
 from asflown.demo.aircraft.hands import sticks
 from asflown.demo.aircraft.sensors import Sensors
 
@@ -50,6 +51,8 @@ class Telemetry:
         Whether it knows HIGHRES_IMU.
     stale
         Whether it shuns asking: intervals are refused.
+    corrections
+        What its firmware does with the stored calibrations; ``None``: nothing.
     """
 
     moved: Moved
@@ -59,6 +62,7 @@ class Telemetry:
     warmth: float = 21.0
     has_fine: bool = True
     stale: bool = False
+    corrections: Corrections | None = None
     seed: int = 3
 
     def __post_init__(self) -> None:
@@ -110,10 +114,13 @@ class Telemetry:
         return self.warmth + 12.0 * (1 - math.exp(-now / 240.0))
 
     def _motion(self, now: float) -> tuple[Float, Float, Float]:
-        return self.sensors.motion(self.moved.body, self._temperature(now), self._numbers)
+        raw = self.sensors.motion(self.moved.body, self._temperature(now), self._numbers)
+        return raw if self.corrections is None else self.corrections.motion(*raw)
 
     def _attitude(self, now: float) -> Any:
         roll, pitch, yaw = self.sensors.attitude(self.moved.body)
+        if self.corrections is not None:
+            roll, pitch, yaw = self.corrections.attitude(roll, pitch, yaw)
         _, rates, _ = self._motion(now)
         shown = (math.remainder(one, 2 * math.pi) for one in (roll, pitch, yaw))
         return common.MAVLink_attitude_message(round(1e3 * now), *shown, *rates.tolist())
@@ -146,8 +153,10 @@ class Telemetry:
         amperes = self.amperes + 60.0 * float(np.sum(turning**3)) / 4
         volts = self.volts - 0.03 * amperes
         noisy = 0.004 * self._numbers.standard_normal(2)
-        shown = self.sensors.electric(volts, amperes)
-        return shown[0] + float(noisy[0]), shown[1] + 5 * float(noisy[1])
+        shown, current = self.sensors.electric(volts, amperes)
+        if self.corrections is not None:
+            shown = self.corrections.voltage(shown)
+        return shown + float(noisy[0]), current + 5 * float(noisy[1])
 
     def _status(self, now: float) -> Any:
         volts, amperes = self._shown()

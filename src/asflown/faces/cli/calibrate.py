@@ -9,6 +9,7 @@ from cyclopts import App, Parameter
 from asflown.faces.cli.calibrate_accelerometer import accelerometer
 from asflown.faces.cli.calibrate_kept import list_, show_
 from asflown.faces.cli.calibrate_logs import gyro, level, magnetometer, receiver
+from asflown.faces.cli.calibrate_write import write_
 from asflown.faces.cli.options import NO_OPTIONS, Common
 
 app = App(name="calibrate", help="Calibrations that a change of firmware throws away: compute one, keep it.")
@@ -19,6 +20,7 @@ app.command(magnetometer, name="magnetometer")
 app.command(receiver, name="receiver")
 app.command(list_, name="list")
 app.command(show_, name="show")
+app.command(write_, name="write")
 
 
 @app.command(name="meter")

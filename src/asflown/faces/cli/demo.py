@@ -29,6 +29,7 @@ def demo(
     rock: str | None = None,
     seed: int = 12,
     board: Annotated[bool, Parameter(negative=())] = False,
+    over_link: Annotated[bool, Parameter(negative=())] = False,
     common: Common = NO_OPTIONS,
 ) -> int:
     """Build and run the worked example in a fresh folder, and narrate it.
@@ -56,6 +57,9 @@ def demo(
         With --fly or --rock: another number, another log.
     board
         Only write the flash of a simulated board there, with the images of both releases, to try loading.
+    over_link
+        The third example instead: another aircraft is read, calibrated, loaded, written and proven over
+        MAVLink, and nobody touches a file.
     """
     if common.as_json:
         raise UsageError(
@@ -72,11 +76,12 @@ def demo(
         return _rock_listing(root, rock, seed, common)
     if board:
         return _write_board(root, common)
-    say(f"The worked example, in {root.name}/", plain=common.plain)
+    what = "The worked example over a link" if over_link else "The worked example"
+    say(f"{what}, in {root.name}/", plain=common.plain)
     before = Path.cwd()
     os.chdir(root)
     try:
-        return _tell(common)
+        return _tell(common, over_link=over_link)
     finally:
         os.chdir(before)
 
@@ -156,11 +161,11 @@ def _names() -> Iterator[Path]:
         number += 1
 
 
-def _tell(common: Common) -> int:
+def _tell(common: Common, *, over_link: bool) -> int:
     """Run the story; the first command that does not end as it must stops it."""
     from asflown.faces.wiring import demo_story
 
-    steps = demo_story()
+    steps, keeper = demo_story(over_link=over_link)
     sent: bytes | None = None
     while True:
         try:
@@ -175,7 +180,7 @@ def _tell(common: Common) -> int:
         elif kind == "Take":
             sent = Path(step.path).read_bytes()
         elif kind == "Run":
-            _run(step.words, step.expect, step.lines, common)
+            _run(step.words, step.expect, step.lines, common, keeper)
         else:
             _narrate(kind, step, common)
 
@@ -192,13 +197,13 @@ def _narrate(kind: str, step: object, common: Common) -> None:
     say(filled if indent else f"\n{filled}", plain=common.plain)
 
 
-def _run(words: tuple[str, ...], expect: int, lines: int | None, common: Common) -> None:
+def _run(words: tuple[str, ...], expect: int, lines: int | None, common: Common, keeper: str) -> None:
     from asflown.faces.cli.main import main
 
     shown = "\n$ asflown " + " ".join(map(_quoted, words))
     say(shown, plain=common.plain)
     out, err = _buffer(), _buffer()
-    more = ["--store", "store", "--who", _keeper(), *(["--plain"] if common.plain else [])]
+    more = ["--store", "store", "--who", keeper, *(["--plain"] if common.plain else [])]
     with contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
         code = main([*words, *more])
     text = _text(out).rstrip("\n").split("\n")
@@ -214,13 +219,6 @@ def _run(words: tuple[str, ...], expect: int, lines: int | None, common: Common)
             where=_text(err).strip() or None,
             next_step="please report it with what is printed above",
         )
-
-
-def _keeper() -> str:
-    """Who works in the worked example."""
-    from asflown.faces.wiring import demo_keeper
-
-    return demo_keeper()
 
 
 def _buffer() -> io.TextIOWrapper:

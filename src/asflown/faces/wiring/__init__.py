@@ -239,11 +239,16 @@ def demo_board() -> Mapping[str, bytes]:
     }
 
 
-def demo_story() -> Generator[Any, Any, None]:
-    """The steps of the worked example (see :mod:`asflown.demo.story`)."""
+def demo_story(*, over_link: bool = False) -> tuple[Generator[Any, Any, None], str]:
+    """The steps of a worked example (see :mod:`asflown.demo.story`), and who works in it."""
+    if over_link:
+        from asflown.demo.dune import story
+
+        return story.tell(), story.KEEPER
+    from asflown.demo.scenario import KEEPER
     from asflown.demo.story import tell
 
-    return tell()
+    return tell(), KEEPER
 
 
 def demo_flight() -> bytes:
@@ -272,10 +277,3 @@ def demo_tern_rock(listing: bytes, seed: int) -> bytes:
     from asflown.demo.rock import rock_log
 
     return rock_log(listing, seed=seed)
-
-
-def demo_keeper() -> str:
-    """Who works in the worked example."""
-    from asflown.demo.scenario import KEEPER
-
-    return KEEPER
