@@ -61,13 +61,20 @@ class FileLine:
         self.path, self.server = words.partition(",")[0], server_of(words)
         self.now = 0.0
         self._came = b""
+        self._answers: list[bytes] = []
 
     def send(self, data: bytes) -> None:
         """Send all of it."""
         before = dict(self.server.stored)
-        self._came += b"".join(self.server.feed(data, self.now))
+        self._answers += self.server.feed(data, self.now)
         if self.server.stored != before:
             self._keep()
+
+    def frames(self, now: float) -> list[bytes]:
+        """Frames that go out by now: answers, and what it tells by itself."""
+        self.now = now
+        made, self._answers = [*self._answers, *self.server.due(now)], []
+        return made
 
     def _keep(self) -> None:
         words = {number: word for word, number in _TYPES.items()}
@@ -79,7 +86,7 @@ class FileLine:
         """Up to this many bytes, fewer when the time is over."""
         end = self.now + seconds
         while True:
-            self._came += b"".join(self.server.due(self.now))
+            self._came += b"".join(self.frames(self.now))
             if self._came or self.now >= end:
                 data, self._came = self._came[:count], self._came[count:]
                 return data

@@ -30,6 +30,10 @@ def demo(
     seed: int = 12,
     board: Annotated[bool, Parameter(negative=())] = False,
     over_link: Annotated[bool, Parameter(negative=())] = False,
+    aircraft: str | None = None,
+    scene: str = "still",
+    faults: str = "",
+    seconds: float | None = None,
     common: Common = NO_OPTIONS,
 ) -> int:
     """Build and run the worked example in a fresh folder, and narrate it.
@@ -60,6 +64,16 @@ def demo(
     over_link
         The third example instead: another aircraft is read, calibrated, loaded, written and proven over
         MAVLink, and nobody touches a file.
+    aircraft
+        Be that aircraft, in real time, until Ctrl-C: on udp (port 14550 of this machine), udp:PORT, or pty (a
+        serial port); for trying every --link.
+    scene
+        With --aircraft, what happens to it: still, sides, all-sides, half-turn, leans, level,
+        right-side-down, nose-up, nose-right, turned, sticks, flies.
+    faults
+        With --aircraft, what its link does: loss=0.3,corruption=0.05,doubling=0.1,reorder=0.2,latency=0.02.
+    seconds
+        With --aircraft, for how long (default: until Ctrl-C).
     """
     if common.as_json:
         raise UsageError(
@@ -76,6 +90,8 @@ def demo(
         return _rock_listing(root, rock, seed, common)
     if board:
         return _write_board(root, common)
+    if aircraft is not None:
+        return _be_aircraft(root, (aircraft, scene, faults), seconds, common)
     what = "The worked example over a link" if over_link else "The worked example"
     say(f"{what}, in {root.name}/", plain=common.plain)
     before = Path.cwd()
@@ -84,6 +100,24 @@ def demo(
         return _tell(common, over_link=over_link)
     finally:
         os.chdir(before)
+
+
+def _be_aircraft(root: Path, said: tuple[str, str, str], seconds: float | None, common: Common) -> int:
+    """Be a simulated aircraft on a real line."""
+    from asflown.faces.wiring import demo_aircraft
+
+    try:
+        address, run = demo_aircraft(root, *said, seconds)
+    except AsflownError:
+        root.rmdir()  # made a moment ago, and nothing is in it
+        raise
+    say(f"{root.name}/sanderling.params: what it holds; what is stored goes there", plain=common.plain)
+    say(f"next: asflown found --link {address} … (Ctrl-C ends the aircraft)", plain=common.plain)
+    sys.stdout.flush()
+    with contextlib.suppress(KeyboardInterrupt):
+        for _ in run:
+            pass
+    return 0
 
 
 def _fly(root: Path, common: Common) -> int:

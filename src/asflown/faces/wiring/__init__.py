@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import sys
-from collections.abc import Generator, Mapping, Sequence
+from collections.abc import Generator, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -249,6 +249,24 @@ def demo_story(*, over_link: bool = False) -> tuple[Generator[Any, Any, None], s
     from asflown.demo.story import tell
 
     return tell(), KEEPER
+
+
+def demo_aircraft(
+    folder: Path, way: str, scene: str, faults: str, seconds: float | None
+) -> tuple[str, Iterator[float]]:
+    """The address of a simulated aircraft, and what is run for it to be there."""
+    from asflown.demo.aircraft.scenes import moved
+    from asflown.demo.dune import firmware
+    from asflown.demo.served import end_of, faults_of, serve
+
+    spoilt = faults_of(faults)
+    moved(scene)  # refuses a word that is none, before anything is written
+    end = end_of(way)
+    params = folder / "sanderling.params"
+    params.write_bytes(firmware.parameters(firmware.OLD, firmware.SANDERLING))
+    (folder / "sanderling.json").write_bytes(firmware.description(firmware.OLD))
+    run = serve(params, scene, end, spoilt, is_over=lambda now: seconds is not None and now >= seconds)
+    return end.address, run
 
 
 def demo_flight() -> bytes:
