@@ -36,6 +36,10 @@ RUNS = {
     "cards": "cards plover",
     "bench": "bench plover",
     "bench read": "bench read meter meter=15.92 --aircraft plover",
+    "calibrate meter": "calibrate meter voltage 14.02=14.15 15.31=15.44 16.64=16.79 --aircraft plover --as-found",
+    "calibrate list": "calibrate list plover",
+    "calibrate write": "calibrate write dunlin-cal1 --link simulated:mavlink:bird/sanderling.params"
+    " --propellers-off --pack-unplugged",
     "write-out": "write-out plover --out work-again",
     "replies": "replies typed-again.txt",
     "readback": "readback after.txt",
@@ -92,6 +96,16 @@ def printed(tmp_path_factory) -> dict[str, set[str]]:
     subprocess.run(demo, cwd=folder, capture_output=True, timeout=120, check=True)
     marsh = folder / "marsh"
     (marsh / "image.bin").write_bytes(bytes(3) + b"\x20\x09\x01\x00\x08" + bytes(400))
+    bird = marsh / "bird"
+    link = f"--link simulated:mavlink:{bird.name}/sanderling.params"
+    subprocess.run([*demo[:-1], bird, "--aircraft", "pty", "--seconds", "0"], check=True, timeout=60)
+    for words in (
+        f"release add {bird.name}/dune-1.4 {link}",
+        "aircraft new dunlin --set title=Dunlin release=dune-1.4",
+        "calibrate meter voltage 14.02=14.15 15.31=15.44 16.64=16.79 --aircraft dunlin --as-found",
+        "aircraft use plover",
+    ):
+        run(words, marsh)
     for name, words in RUNS.items():
         if name == "write-out":
             told["decide"] = set(settle(run, marsh))

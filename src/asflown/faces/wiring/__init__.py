@@ -265,6 +265,10 @@ def demo_aircraft(
     params = folder / "sanderling.params"
     params.write_bytes(firmware.parameters(firmware.OLD, firmware.SANDERLING))
     (folder / "sanderling.json").write_bytes(firmware.description(firmware.OLD))
+    release = folder / firmware.OLD
+    release.mkdir()
+    (release / "release.toml").write_bytes(firmware.release_toml(firmware.OLD))
+    (release / "overlay.toml").write_bytes(firmware.overlay(firmware.OLD))
     run = serve(params, scene, end, spoilt, is_over=lambda now: seconds is not None and now >= seconds)
     return end.address, run
 
