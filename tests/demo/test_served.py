@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import threading
 import time
+from decimal import Decimal
 
 import pytest
 
@@ -12,8 +13,9 @@ from asflown.app.calibrate.live import Asked, recorded
 from asflown.app.link.over_mavlink import parameters
 from asflown.app.link.talk import Talk
 from asflown.core.link.asks import Set
+from asflown.core.link.values import ParamType, encoded
 from asflown.demo.dune import firmware
-from asflown.demo.served import PtyEnd, UdpEnd, faults_of, serve
+from asflown.demo.served import Part, PtyEnd, UdpEnd, faults_of, serve
 from asflown.errors import UsageError
 from asflown.faces.cli.main import main
 
@@ -38,7 +40,8 @@ def served(request, tmp_path):
     end = UdpEnd(_free()) if request.param == "udp" else PtyEnd()
     stop = threading.Event()
     faults = faults_of("loss=0.1,corruption=0.03,doubling=0.05,reorder=0.05,latency=0.002")
-    run = serve(params, "level", end, faults, is_over=lambda _: stop.is_set())
+    encoding = "bytewise" if request.param == "udp" else "C cast"
+    run = serve(Part(params, "level", encoding, faults), end, is_over=lambda _: stop.is_set())
     thread = threading.Thread(target=lambda: [None for _ in run], daemon=True)
     thread.start()
     yield end.address, params
@@ -62,7 +65,8 @@ def test_read_write_and_record(served):
         assert {name: float(value) for name, value in read.values.items()} == pytest.approx(
             {one.name: firmware.SANDERLING.get(one.name, one.factory) for one in firmware.old()}, rel=1e-6
         )
-        writer = talk.write([Set("LAMP_HUE", (77).to_bytes(4, "little"), 3)])
+        raw = encoded(Decimal(77), ParamType.UINT16, aircraft.encoding)
+        writer = talk.write([Set("LAMP_HUE", raw, 3)])
         assert not writer.refused
         assert talk.command(245, 1.0)
     assert "LAMP_HUE,uint16,77" in params.read_text()

@@ -16,7 +16,7 @@ _TYPES = {"uint8": 1, "int8": 2, "uint16": 3, "int16": 4, "uint32": 5, "int32": 
 _TICK = 0.002
 
 
-def server_of(words: str) -> Server:
+def server_of(words: str, encoding: str = "bytewise") -> Server:
     """The aircraft of a file with ``name,type,value`` rows (``.params``), and a scene: ``FILE,SCENE``.
 
     A first line ``# NAME-MAJOR.MINOR`` says which release it runs. Where ``FILE.json`` lies beside
@@ -41,10 +41,10 @@ def server_of(words: str) -> Server:
         raise InputError(f"is no list of parameters ({error})", where=path) from None
     described = place.with_suffix(".json")
     files = Files(about(described.read_bytes())) if described.is_file() else None
-    runs = lines[0].removeprefix("# ") if lines[0].startswith("# ") else ""
-    server = Server(values, rate=1e6, files=files, runs=runs, telemetry=telemetry_of(scene or "still"))
-    assert server.telemetry is not None
-    server.telemetry.corrections = Corrections(server)
+    runs = lines[0].removeprefix("# ") if lines and lines[0].startswith("# ") else ""
+    telemetry = telemetry_of(scene or "still")
+    server = Server(values, encoding, rate=1e6, files=files, runs=runs, telemetry=telemetry)
+    telemetry.corrections = Corrections(server)
     return server
 
 
@@ -57,8 +57,8 @@ class FileLine:
         s of a clock that only goes on while something waits: a minute of samples takes no minute.
     """
 
-    def __init__(self, words: str) -> None:
-        self.path, self.server = words.partition(",")[0], server_of(words)
+    def __init__(self, words: str, encoding: str = "bytewise") -> None:
+        self.path, self.server = words.partition(",")[0], server_of(words, encoding)
         self.now = 0.0
         self._came = b""
         self._answers: list[bytes] = []

@@ -9,6 +9,7 @@ import select
 import socket
 import time
 from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field
 from itertools import count
 from pathlib import Path
 from typing import Protocol
@@ -146,25 +147,38 @@ def end_of(way: str) -> End:
     raise UsageError(f"{way!r} is no way to the aircraft", next_step="udp, udp:14550 or pty")
 
 
-def serve(
-    params: Path,
-    scene: str,
-    end: End,
-    faults: Mapping[str, float],
-    *,
-    is_over: Callable[[float], bool],
-    seed: int = 1,
-) -> Iterator[float]:
+@dataclass(frozen=True)
+class Part:
+    """What the aircraft is and does.
+
+    Attributes
+    ----------
+    params
+        Its stored parameters; what is stored goes back into the file.
+    scene
+        What happens to it.
+    encoding
+        How whole numbers stand in the float field: ``bytewise`` or ``C cast``.
+    faults
+        Of its link.
+    """
+
+    params: Path
+    scene: str
+    encoding: str = "bytewise"
+    faults: Mapping[str, float] = field(default_factory=dict)
+
+
+def serve(part: Part, end: End, *, is_over: Callable[[float], bool], seed: int = 1) -> Iterator[float]:
     """Be the aircraft until it is over; yields the seconds now and then.
 
     Parameters
     ----------
-    params
-        Its stored parameters; what is stored goes back into the file.
     is_over
         Told the seconds; true ends it.
     """
-    line = FileLine(f"{params},{scene}")
+    line = FileLine(f"{part.params},{part.scene}", part.encoding)
+    faults = part.faults
     to, back = Spoils(**faults, seed=seed), Spoils(**faults, seed=seed + 1)
     coming: list[tuple[float, int, bytes]] = []
     going: list[tuple[float, int, bytes]] = []

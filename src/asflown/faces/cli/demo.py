@@ -10,7 +10,7 @@ import sys
 import textwrap
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Literal
 
 from cyclopts import Parameter
 
@@ -33,6 +33,7 @@ def demo(
     aircraft: str | None = None,
     scene: str = "still",
     faults: str = "",
+    encoding: Literal["bytewise", "C-cast"] = "bytewise",
     seconds: float | None = None,
     common: Common = NO_OPTIONS,
 ) -> int:
@@ -72,6 +73,8 @@ def demo(
         right-side-down, nose-up, nose-right, turned, sticks, flies.
     faults
         With --aircraft, what its link does: loss=0.3,corruption=0.05,doubling=0.1,reorder=0.2,latency=0.02.
+    encoding
+        With --aircraft, how whole numbers stand in MAVLink's float field.
     seconds
         With --aircraft, for how long (default: until Ctrl-C).
     """
@@ -91,7 +94,7 @@ def demo(
     if board:
         return _write_board(root, common)
     if aircraft is not None:
-        return _be_aircraft(root, (aircraft, scene, faults), seconds, common)
+        return _be_aircraft(root, (aircraft, scene, faults, encoding), seconds, common)
     what = "The worked example over a link" if over_link else "The worked example"
     say(f"{what}, in {root.name}/", plain=common.plain)
     before = Path.cwd()
@@ -102,7 +105,7 @@ def demo(
         os.chdir(before)
 
 
-def _be_aircraft(root: Path, said: tuple[str, str, str], seconds: float | None, common: Common) -> int:
+def _be_aircraft(root: Path, said: tuple[str, str, str, str], seconds: float | None, common: Common) -> int:
     """Be a simulated aircraft on a real line."""
     from asflown.faces.wiring import demo_aircraft
 

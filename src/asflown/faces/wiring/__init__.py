@@ -252,12 +252,12 @@ def demo_story(*, over_link: bool = False) -> tuple[Generator[Any, Any, None], s
 
 
 def demo_aircraft(
-    folder: Path, way: str, scene: str, faults: str, seconds: float | None
+    folder: Path, way: str, scene: str, faults: str, encoding: str, seconds: float | None
 ) -> tuple[str, Iterator[float]]:
     """The address of a simulated aircraft, and what is run for it to be there."""
     from asflown.demo.aircraft.scenes import moved
     from asflown.demo.dune import firmware
-    from asflown.demo.served import end_of, faults_of, serve
+    from asflown.demo.served import Part, end_of, faults_of, serve
 
     spoilt = faults_of(faults)
     moved(scene)  # refuses a word that is none, before anything is written
@@ -269,7 +269,8 @@ def demo_aircraft(
     release.mkdir()
     (release / "release.toml").write_bytes(firmware.release_toml(firmware.OLD))
     (release / "overlay.toml").write_bytes(firmware.overlay(firmware.OLD))
-    run = serve(params, scene, end, spoilt, is_over=lambda now: seconds is not None and now >= seconds)
+    part = Part(params, scene, encoding.replace("-", " "), spoilt)
+    run = serve(part, end, is_over=lambda now: seconds is not None and now >= seconds)
     return end.address, run
 
 
