@@ -1,15 +1,18 @@
-"""Boxes of a card filled by the aircraft itself, over MAVLink."""
+"""Boxes of a card filled by the aircraft itself: over MAVLink, and by its terminal."""
 
 from __future__ import annotations
 
 import pytest
 from golden_text import check_golden
 from mavlink_world import World as Links
+from terminal_world import ASK, Desk, ready
 from test_back_job import loaded
 
 from asflown.app import kept
 from asflown.app.bench.live import LiveAsk, read_live
+from asflown.app.bench.terminal import read_terminal
 from asflown.app.cards import cards_of
+from asflown.app.link.write import write_at
 from asflown.app.views.bench_shown import read_sheet
 from asflown.core.bench.judged import contradicted, judged
 from asflown.demo.aircraft.hands import Hands, Pose
@@ -124,3 +127,50 @@ def test_a_setting_is_read_as_a_parameter():
         assert talk.read_one("P_7").name == "P_7"
         assert talk.read_one("P_99") is None
         assert talk.read_one("a name far too long for it") is None
+
+
+def written(trouble=None):
+    """A refit written over the terminal, and its desk."""
+    made = ready()
+    desk = Desk(made.board, trouble=trouble)
+    assert write_at(made.work, "wren", ASK, desk, "tty", lambda done, total: None).is_as_planned
+    return made, desk
+
+
+def a_card_with_settings(made):
+    states = cards_of(made.work, "wren").states
+    return next(one.card for one in states if any(measure.setting for measure in one.card.all_measures))
+
+
+def test_settings_of_a_card_come_from_the_terminal():
+    made, desk = written()
+    card = a_card_with_settings(made)
+    read = read_terminal(made.work, "wren", card.id, (), desk, "tty")
+    assert len(read.readings) == sum(bool(one.setting) for one in card.all_measures)
+    for one in read.readings:
+        measure = next(each for each in card.all_measures if each.what == one.what)
+        assert float(one.value) == float(made.board.live[measure.setting])
+        assert one.over_link
+    assert not [one for one in judged(read.card, read.readings) if one.is_as_expected is False]
+    assert desk.typed[-2:] == ["tell", "tell"]
+
+
+def test_a_setting_that_somebody_changed_since_is_found_out():
+    made, desk = written()
+    card, measure = next(
+        (one.card, measure)
+        for one in cards_of(made.work, "wren").states
+        for measure in one.card.all_measures
+        if measure.setting and measure.planned is not None
+    )
+    made.board.live[measure.setting] = str(float(measure.planned) + 1)
+    read = read_terminal(made.work, "wren", card.id, (measure.what,), desk, "tty")
+    assert [one.measure.what for one in contradicted(read.card, read.readings)] == [measure.what]
+
+
+def test_a_terminal_prints_settings_alone():
+    made, desk = written()
+    with pytest.raises(UsageError, match="settings alone"):
+        read_terminal(made.work, "wren", "meter", (), desk, "tty")
+    with pytest.raises(UsageError, match="no link says"):
+        read_terminal(made.work, "wren", "meter", ("shown",), desk, "tty")

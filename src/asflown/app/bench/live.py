@@ -71,17 +71,27 @@ def read_live(work: Workplace, aircraft: str, said: str, ask: LiveAsk, links: Li
     return keep(work, aircraft, card.id, readings)
 
 
+def told_by(card: Card, names: Sequence[str], can: Callable[[Measure], bool]) -> tuple[Measure, ...]:
+    """The boxes that are meant: by name, or every one that can be told.
+
+    Raises
+    ------
+    UsageError
+        When a named one cannot be told.
+    """
+    if not names:
+        return tuple(one for one in card.all_measures if can(one))
+    wanted = tuple(dict.fromkeys(find_measure(card, name) for name in names))
+    for one in wanted:
+        if not can(one):
+            raise UsageError(
+                f"no link says {one.what!r}", next_step=f'read it yourself, and write "{one.what}=VALUE"'
+            )
+    return wanted
+
+
 def _wanted(card: Card, ask: LiveAsk) -> tuple[Measure, ...]:
-    told = tuple(one for one in card.all_measures if one.live or one.setting)
-    if ask.names:
-        wanted = tuple(dict.fromkeys(find_measure(card, name) for name in ask.names))
-        for one in wanted:
-            if not one.live and not one.setting:
-                raise UsageError(
-                    f"no link says {one.what!r}", next_step=f'read it yourself, and write "{one.what}=VALUE"'
-                )
-    else:
-        wanted = told
+    wanted = told_by(card, ask.names, lambda one: bool(one.live or one.setting))
     if not wanted:
         raise UsageError(f"no box of card {card.id} is one that a link says", next_step="read it yourself")
     if ask.ready is None and _are_posed(wanted, ask.names):

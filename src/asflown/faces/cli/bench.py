@@ -78,6 +78,7 @@ def read(
     /,
     *,
     aircraft: str | None = None,
+    terminal: str | None = None,
     link: str | None = None,
     system: int | None = None,
     seconds: float = 3.0,
@@ -94,10 +95,13 @@ def read(
     card
         The card's word or number.
     values
-        WHAT=VALUE, where WHAT begins like a box of the card; with --link WHAT alone is read from the
-        aircraft, and nothing at all means every box it can fill.
+        WHAT=VALUE, where WHAT begins like a box of the card; with --link or --terminal WHAT alone is read
+        from the aircraft, and nothing at all means every box it can fill.
     aircraft
         Which aircraft (default: the current one).
+    terminal
+        Read the settings among the boxes from the firmware's terminal at this port; its words: asflown
+        terminal.
     link
         Read over MAVLink: serial:/dev/ttyACM0@115200, udp:HOST:PORT, tcp:HOST:PORT.
     system
@@ -108,28 +112,33 @@ def read(
     from asflown.app import kept
     from asflown.app.bench.live import LiveAsk, read_live
     from asflown.app.bench.readings import note_values
+    from asflown.app.bench.terminal import read_terminal
     from asflown.app.link.live import check_seconds
     from asflown.app.views.bench_shown import read_json, read_sheet
     from asflown.core.bench.judged import contradicted
     from asflown.errors import UsageError
     from asflown.faces.cli.session import DIFFERS, DONE, show, work_in
-    from asflown.faces.wiring import links
+    from asflown.faces.wiring import links, terminals
 
     if link is None and system is not None:
         raise UsageError("--system belongs to --link", next_step="add --link ADDRESS")
+    if link is not None and terminal is not None:
+        raise UsageError("a terminal and a link are given", next_step="leave one out")
     work = work_in(common)
     meant = kept.aircraft_meant(work.store, aircraft)
     typed = tuple(one for one in values if "=" in one)
-    if link is None:
+    names = tuple(one for one in values if "=" not in one)
+    if link is None and terminal is None:
         made = note_values(work, meant, card, values)
     else:
-        names = tuple(one for one in values if "=" not in one)
-        if typed:
-            made = note_values(work, meant, card, typed)
-        if names or not typed:
+        by_hand = note_values(work, meant, card, typed).readings if typed else ()
+        if terminal is not None:
+            made = read_terminal(work, meant, card, names, terminals(), terminal)
+        else:
+            assert link is not None
             ask = LiveAsk(link, system, names, check_seconds(seconds), _ready(common))
-            live = read_live(work, meant, card, ask, links())
-            made = live if not typed else replace(live, readings=(*made.readings, *live.readings))
+            made = read_live(work, meant, card, ask, links())
+        made = replace(made, readings=(*by_hand, *made.readings))
     show(common, lambda: read_sheet(made), lambda: read_json(made))
     return DIFFERS if contradicted(made.card, made.readings) else DONE
 
