@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import json
 
 import numpy as np
 import pytest
@@ -71,3 +72,18 @@ def test_nothing_forbidden_is_in_the_book(told):
     assert "Everything kept is what it was." in text
     assert "Settings proven; not bench-checked, not flown." in text
     assert "simulated:usb:sanderling.flash" in text
+
+
+def test_the_bench_names_what_was_calibrated_in_this_refit(told, capsys):
+    folder, _ = told
+    assert main(["bench", "sanderling", "--json", "--store", str(folder / "store")]) == 0
+    kept = json.loads(capsys.readouterr().out)["calibrations"]
+    assert [one["what"] for one in kept] == [
+        "accelerometer",
+        "accelerometer",
+        "level",
+        "magnetometer",
+        "voltage",
+    ]
+    assert {one["when"] for one in kept} == {"as found", "as left"}
+    assert all(one["fit_for_use"] for one in kept)

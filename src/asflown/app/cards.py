@@ -7,10 +7,12 @@ from dataclasses import dataclass, replace
 
 from asflown.app import gates, kept, plans, state
 from asflown.app.bench.facts import facts_of
+from asflown.app.calibrate.kept import calibrations
 from asflown.app.state import Job
 from asflown.app.workplace import Workplace
 from asflown.core.bench.judged import judged
 from asflown.core.bench.refit_cards import cards_for
+from asflown.core.calibrate.kept import Calibration
 from asflown.core.cards import RESULTS, Card, CardState, Phase, card_states, is_bench_checked, proven
 from asflown.core.plan import Plan
 from asflown.core.refit import CardResult, GateName, Refit
@@ -34,6 +36,8 @@ class Cards:
         The refit they belong to; ``None``: the standing cards alone.
     proven
         What a sign-off may claim now.
+    calibrated
+        Calibrations kept since the refit began.
     """
 
     aircraft: str
@@ -41,6 +45,7 @@ class Cards:
     states: tuple[CardState, ...]
     proven: str
     at: str
+    calibrated: tuple[Calibration, ...] = ()
 
     def find(self, said: str) -> CardState:
         """The card of that word or number.
@@ -171,7 +176,10 @@ def job_cards(work: Workplace, job: Job) -> tuple[CardState, ...]:
 
 def _of(work: Workplace, job: Job) -> Cards:
     states = _states(work, job)
-    return Cards(job.refit.aircraft, job, states, proven(states, job.refit.gates), work.clock.now())
+    begun = work.store.revisions("refit", job.refit.id)[0].at
+    calibrated = tuple(one for one in calibrations(work.store, job.refit.aircraft) if one.at >= begun)
+    says = proven(states, job.refit.gates)
+    return Cards(job.refit.aircraft, job, states, says, work.clock.now(), calibrated)
 
 
 def _states(work: Workplace, job: Job) -> tuple[CardState, ...]:

@@ -43,6 +43,17 @@ def bench_sheet(cards: Cards) -> Sheet:
     ]
     if rows:
         tables.append(Table(read[0].columns, tuple(rows), title="Values read"))
+    if cards.calibrated:
+        tables.append(
+            Table(
+                ("calibration", "of", "when", "fit for use"),
+                tuple(
+                    (one.id, one.what, one.when.value, "yes" if one.is_fit else f"NO: {one.why}")
+                    for one in cards.calibrated
+                ),
+                title="Calibrations kept in this refit",
+            )
+        )
     return Sheet(
         title="Bench",
         head=base.head,
@@ -139,6 +150,10 @@ def bench_json(cards: Cards) -> dict[str, Any]:
         "statement": claim(cards),
         "checks": {found.card.id: len(found.card.items) for found in bench if found.card.id in _CHECKS},
         "cards": [card_json(found) for found in bench],
+        "calibrations": [
+            {"id": one.id, "what": one.what, "when": one.when.value, "fit_for_use": one.is_fit}
+            for one in cards.calibrated
+        ],
         "next": list(_next(cards, bench)),
     }
 
