@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import time
+
 import pytest
 
 READINGS = "14.02=14.15\n15.31=15.44\n16.64=16.79\n15.90=16.03"
@@ -37,3 +39,38 @@ def test_what_is_no_reading_is_said(small, fields, says):
     aircraft = small.get("/").soup.select_one("a[href^='/aircraft/']")["href"].split("/")[2]
     page = small.send(small.get(f"/aircraft/{aircraft}/calibrations"), "meter", status=400, **fields)
     assert says in page.words
+
+
+def sides(folder) -> bytes:
+    """Laid on its six sides, as the simulated aircraft tells it."""
+    from asflown.app.calibrate.live import Asked, recorded
+    from asflown.faces.wiring import links
+
+    (folder / "bird.params").write_text("name,type,value\nLAMP,uint8,1\n")
+    address = f"simulated:mavlink:{folder}/bird.params,sides"
+    return recorded(links(), Asked(address, None, "accel", 84.0)).data
+
+
+def finished(small, page):
+    for _ in range(100):
+        if "/work/" not in page.path:
+            return page
+        time.sleep(0.1)
+        page = small.get(page.path)
+    raise AssertionError(page.words)
+
+
+def test_a_log_is_computed_and_kept(small, tmp_path):
+    aircraft = small.get("/").soup.select_one("a[href^='/aircraft/']")["href"].split("/")[2]
+    page = small.get(f"/aircraft/{aircraft}/calibrations")
+    log = {"log": ("sides.csv", sides(tmp_path), "text/csv")}
+    made = finished(small, small.send(page, "log", files=log, latitude="45"))
+    assert made.title == "Calibration of the accelerometer"
+    body = small.json(made.path.partition("?")[0] + ".json")
+    assert body["results"]["offset x"]["value"] == pytest.approx(0.18, abs=0.003)
+    assert body["kept"]
+    page = small.get(f"/aircraft/{aircraft}/calibrations")
+    failed = finished(
+        small, small.send(page, "log", files={"log": ("x.csv", b"a,b\n1,2\n3,4\n", "text/csv")})
+    )
+    assert "accel" in failed.words

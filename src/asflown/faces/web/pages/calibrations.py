@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from asflown.app.calibrate.from_log import SENSORS
 from asflown.errors import UsageError
 from asflown.faces.web.addresses import at
+from asflown.faces.web.jobs import JOBS, Progress
 from asflown.faces.web.page import Act, Asked, Field, Go, Page, Way
 from asflown.faces.web.pages.beside import links, others
 
@@ -14,6 +16,7 @@ _WHEN = (
     Way("as found", "as found: before anything is corrected"),
     Way("as left", "as left: after it was corrected"),
 )
+_SENSOR_WAYS = tuple(Way(word, f"{word}: {says}") for word, says in SENSORS.items())
 _METER = Act(
     "meter",
     "Compute and keep it",
@@ -37,6 +40,21 @@ _METER = Act(
     ),
 )
 
+_LOG = Act(
+    "log",
+    "Compute and keep it",
+    (
+        Field("log", "Log", "file", needed=True, hint="CSV, TSV, Parquet or Arrow"),
+        Field("sensor", "Of", "ways", "accelerometer", _SENSOR_WAYS, needed=True),
+        Field("when", "When", "ways", "as found", _WHEN, needed=True),
+        Field("latitude", "Latitude, degrees", hint="for the accelerometer: gives gravity"),
+        Field("accept", "take the likeliest where a column's name leaves a doubt", "tick", "yes"),
+    ),
+    title="From a log",
+    note="The log shows the aircraft on the ground, moved by hand as said below.",
+    cautions=("PROPELLERS OFF, pack unplugged where the log can be taken on USB alone.",),
+)
+
 
 def look(asked: Asked) -> Page:
     """Every calibration of an aircraft."""
@@ -50,7 +68,7 @@ def look(asked: Asked) -> Page:
     return Page(
         replace(list_sheet(aircraft, found), next_act=()),
         lambda: list_json(aircraft, found),
-        acts=(_METER,),
+        acts=(_LOG, _METER),
         names=links("calibration", (one.id for one in found)),
         others=others(aircraft),
         whose=aircraft,
@@ -58,7 +76,49 @@ def look(asked: Asked) -> Page:
 
 
 def keep(asked: Asked) -> Go:
-    """Fit a line through meter readings, and keep it."""
+    """Compute a calibration, and keep it: from a log, or from meter readings."""
+    sent = asked.sent
+    assert sent is not None
+    return _keep_log(asked) if sent.act == "log" else _keep_meter(asked)
+
+
+def _keep_log(asked: Asked) -> Go:
+    from asflown.app.calibrate.from_log import from_log
+    from asflown.app.calibrate.kept import placed
+    from asflown.core.calibrate.kept import When
+    from asflown.faces.wiring import log_of_bytes
+
+    sent, work = asked.sent, asked.work
+    assert sent is not None
+    aircraft = asked["aircraft"]
+    log = sent.upload("log")
+    what, when = sent.text("sensor"), sent.text("when")
+    if log is None or when not in set(When):
+        raise UsageError(
+            "no log was brought, or it was not said when", next_step="choose a log, and one of each"
+        )
+    latitude, accept = _latitude(sent.said("latitude")), sent.ticked("accept")
+    log.file.seek(0)
+    source = log_of_bytes(log.name, log.file.read())
+
+    def doing(progress: Progress) -> str:
+        progress("computing")
+        made = from_log(what, source, {}, accept=accept, latitude=latitude, store=work.store)
+        return at("calibration", placed(work, made, aircraft, When(when)).id)
+
+    return Go(at("work", JOBS.start(f"Calibration of the {what}", aircraft, doing).id))
+
+
+def _latitude(text: str | None) -> float | None:
+    if text is None:
+        return None
+    try:
+        return float(text)
+    except ValueError:
+        raise UsageError(f"{text!r} is no latitude", next_step="degrees north, e.g. 54") from None
+
+
+def _keep_meter(asked: Asked) -> Go:
     from asflown.app.calibrate.meter import UNITS, calibrate_meter, read_pairs
     from asflown.core.calibrate.kept import When
 
