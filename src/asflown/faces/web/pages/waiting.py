@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from asflown.errors import UsageError
-from asflown.faces.web.jobs import JOBS
+from asflown.errors import InputError, UsageError
+from asflown.faces.web import errors
+from asflown.faces.web.jobs import JOBS, Job
 from asflown.faces.web.page import Asked, Go, Page
 from asflown.faces.web.pages.beside import others
 
@@ -18,6 +19,8 @@ def look(asked: Asked) -> Page | Go:
             "there is no such work, or the server was started anew since",
             next_step="begin it again from the aircraft's page",
         )
+    if isinstance(job.error, InputError | UsageError):
+        return _not_done(job, job.error)
     if job.error is not None:
         raise job.error
     if job.is_broken:
@@ -41,4 +44,17 @@ def look(asked: Asked) -> Page | Go:
         refresh=True,
         others=others(job.aircraft) if job.aircraft else (),
         whose=job.aircraft,
+    )
+
+
+def _not_done(job: Job, error: InputError | UsageError) -> Page:
+    """What was brought could not be used: the work ended, nothing was kept."""
+    said = errors.shown(error)
+    sheet = errors.sheet(said.says, (*said.faults, *said.steps), title=f"{job.title}: not done")
+    return Page(
+        sheet,
+        lambda: {"title": job.title, "error": {"what": error.what, "where": error.where}},
+        others=others(job.aircraft) if job.aircraft else (),
+        whose=job.aircraft,
+        status=409,
     )
