@@ -72,8 +72,8 @@ def test_a_log_is_computed_and_kept(small, tmp_path):
     assert body["results"]["offset x"]["value"] == pytest.approx(0.18, abs=0.003)
     assert body["kept"]
     page = small.get(f"/aircraft/{aircraft}/calibrations")
-    failed = finished(
-        small, small.send(page, "log", files={"log": ("x.csv", b"a,b\n1,2\n3,4\n", "text/csv")})
-    )
+    bad = {"log": ("x.csv", b"a,b\n1,2\n3,4\n", "text/csv")}
+    answer = small.sent(page, "log", files=bad)
+    failed = finished(small, seen(answer, answer.status_code))
     assert failed.title == "Calibration of the accelerometer: not done"
     assert "no column is known to be the time" in failed.sentence
