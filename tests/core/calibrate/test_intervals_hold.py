@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 sys.path.insert(0, str(Path(__file__).parents[3] / "tools" / "calibrate"))
-from count_intervals import CASES, PLACE, counted
+from count_calibrations import CASES, PLACE, counted
 
 
 @pytest.mark.parametrize("name", CASES)

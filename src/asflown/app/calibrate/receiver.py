@@ -134,7 +134,7 @@ def _table(found: Sequence[Channel]) -> Rows:
         )
         for one in found
     )
-    columns = ("channel", "lowest#", "highest#", "rests at#", "beside middle, %#", "jitter#", "values#", "")
+    columns = ("channel", "lowest#", "highest#", "rests at#", "beside middle, %#", "jitter#", "values#", "it")
     return Rows("Channels, in the log's own units", columns, rows)
 
 

@@ -68,7 +68,7 @@ def values_table(found: CardState, *, named: bool = False) -> Table:
         word = {None: "", True: "as expected", False: "NOT as expected"}[one.is_as_expected]
         what = (found.card.id, one.measure.what) if named else (one.measure.what,)
         rows.append((*what, one.measure.unit, value, one.expected, word, how))
-    columns = (*(("card",) if named else ()), "value", "unit", "read", "expected", "", "how")
+    columns = (*(("card",) if named else ()), "value", "unit", "read", "expected", "judged", "how")
     return Table(columns, tuple(rows), title="Values")
 
 

@@ -1,6 +1,6 @@
 """How often the 95 % intervals of the calibrations hold the truth.
 
-``python tools/calibrate/count_intervals.py [RUNS]`` writes benchmarks/results/calibrations.json.
+``python tools/calibrate/count_calibrations.py [RUNS]`` writes benchmarks/results/calibrations.json.
 """
 
 from __future__ import annotations
