@@ -176,10 +176,21 @@ def job_cards(work: Workplace, job: Job) -> tuple[CardState, ...]:
 
 def _of(work: Workplace, job: Job) -> Cards:
     states = _states(work, job)
-    begun = work.store.revisions("refit", job.refit.id)[0].at
-    calibrated = tuple(one for one in calibrations(work.store, job.refit.aircraft) if one.at >= begun)
     says = proven(states, job.refit.gates)
-    return Cards(job.refit.aircraft, job, states, says, work.clock.now(), calibrated)
+    return Cards(job.refit.aircraft, job, states, says, work.clock.now(), _calibrated(work, job))
+
+
+def _calibrated(work: Workplace, job: Job) -> tuple[Calibration, ...]:
+    """Calibrations kept since the refit began: the logbook tells the order, seconds may not."""
+    ids: set[object] = set()
+    has_begun = False
+    for entry in work.store.book(job.refit.aircraft):
+        has_begun = has_begun or entry.body.get("refit") == job.refit.id
+        if has_begun and entry.kind == "calibration" and entry.body.get("when") != "written":
+            ids.add(entry.body.get("id"))
+    if not ids:
+        return ()
+    return tuple(one for one in calibrations(work.store, job.refit.aircraft) if one.id in ids)
 
 
 def _states(work: Workplace, job: Job) -> tuple[CardState, ...]:
