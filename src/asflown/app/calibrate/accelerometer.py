@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from asflown.core.calibrate.accelerometer import (
@@ -18,7 +18,7 @@ from asflown.core.calibrate.accelerometer import (
     on_attitude,
 )
 from asflown.core.calibrate.gravity import Gravity
-from asflown.core.calibrate.kept import Calibration, Rows, Samples, When
+from asflown.core.calibrate.kept import Calibration, Rows, Samples, blank
 from asflown.core.calibrate.positions import Position, Rests, Unused, positions_of, together
 from asflown.core.calibrate.sides import SIDES, Side, missing, side_of, still_between, tilt_from
 from asflown.core.measured import Measured
@@ -119,17 +119,11 @@ def calibrate_accelerometer(put: Placed, gravity: Gravity) -> Calibration | None
         return None
     fit = accelerometer_fit(rests, gravity, put.square)
     is_fit, why = judged(fit, gravity)
-    return Calibration(
-        "",
-        "",
-        "accelerometer",
-        When.AS_FOUND,
-        "",
-        "m/s2",
-        (),
-        _results(fit),
-        is_fit,
-        why,
+    return replace(
+        blank("accelerometer", "m/s2"),
+        results=_results(fit),
+        is_fit=is_fit,
+        why=why,
         remarks=tuple(_remarks(fit, put, gravity)),
         method=_METHODS[fit.case],
         samples=tuple(_samples(put)),

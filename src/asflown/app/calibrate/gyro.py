@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from asflown.app.calibrate.logs import columns_like, rates, raw, unit_in
-from asflown.core.calibrate.kept import Calibration, Rows, Samples, When
+from asflown.core.calibrate.kept import Calibration, Rows, Samples, blank
 from asflown.core.measured import Measured, unmeasured
 from asflown.core.signals import AXES
 from asflown.errors import InputError
@@ -78,17 +79,11 @@ def calibrate_gyro(opened: Opened, temperature: str | None = None) -> Calibratio
     slopes = _slopes(opened, temperature, rest, start, part.rate)
     results |= {f"bias with temperature {a}": _deg(one) for a, one in zip(AXES, slopes, strict=True)}
     is_fit, why = judged([results[f"bias {axis}"] for axis in AXES], seconds)
-    return Calibration(
-        "",
-        "",
-        "gyro",
-        When.AS_FOUND,
-        "",
-        "deg/s",
-        (),
-        results,
-        is_fit,
-        why,
+    return replace(
+        blank("gyro", "deg/s"),
+        results=results,
+        is_fit=is_fit,
+        why=why,
         remarks=(
             "deg/s/√Hz is the deg/√s of angle random walk; times 60 it is deg/√h",
             "most firmware takes the bias anew at each start, lying still: then nothing is to be written",

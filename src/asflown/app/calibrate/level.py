@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from asflown.app.calibrate.accelerometer import CAUTIONS
-from asflown.core.calibrate.kept import Calibration, Rows, When
+from asflown.core.calibrate.kept import Calibration, Rows, blank
 from asflown.core.calibrate.level import level_trim, tilt
 from asflown.core.calibrate.positions import LONGEST, Position, positions_of
 from asflown.core.measured import Measured
@@ -72,17 +73,11 @@ def calibrate_level(first: Motion, second: Motion | None = None) -> Calibration:
         )
         for word, motion, (_, position, _) in zip(("before", "after"), (first, second), rests, strict=True)
     )
-    return Calibration(
-        "",
-        "",
-        "level",
-        When.AS_FOUND,
-        "",
-        "deg",
-        (),
-        results,
-        is_fit,
-        why,
+    return replace(
+        blank("level", "deg"),
+        results=results,
+        is_fit=is_fit,
+        why=why,
         remarks=(
             f"the table slopes by {slope:.2f} degrees; that is not in the trim",
             "what is left of the accelerometer's offset is in the trim: calibrate and write that first",

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from asflown.app.calibrate.accelerometer import CAUTIONS
 from asflown.app.calibrate.logs import columns_like, raw, unit_in
-from asflown.core.calibrate.kept import Calibration, Rows, Samples, When
+from asflown.core.calibrate.kept import Calibration, Rows, Samples, blank
 from asflown.core.calibrate.magnetometer import (
     ENOUGH,
     RINGS,
@@ -97,17 +98,11 @@ def calibrate_magnetometer(opened: Opened, said: Sequence[str] = ()) -> Calibrat
         remarks.append(
             "hard iron stronger than the field: move the magnetometer away from supply wires and magnets"
         )
-    return Calibration(
-        "",
-        "",
-        "magnetometer",
-        When.AS_FOUND,
-        "",
-        unit,
-        (),
-        _results(fit, unit, len(kept)),
-        is_fit,
-        why,
+    return replace(
+        blank("magnetometer", unit),
+        results=_results(fit, unit, len(kept)),
+        is_fit=is_fit,
+        why=why,
         remarks=tuple(remarks),
         method=_METHOD,
         samples=(samples,),
@@ -132,17 +127,12 @@ def _not_determined(kept: Float, samples: Samples, unit: str, why: str, where: s
     turned = kept - centre
     hole, reach = biggest_hole(turned)
     seen = 100 * float(np.mean(cells_seen(turned)))
-    return Calibration(
-        "",
-        "",
-        "magnetometer",
-        When.AS_FOUND,
-        "",
-        unit,
-        (),
-        {name: unmeasured(why, unit) for name in (*(f"hard iron {axis}" for axis in "xyz"), "field")},
-        False,
-        f"{seen:.0f} % of the directions seen, {100 * ENOUGH:.0f} % are wanted, and they lie on no ellipsoid",
+    return replace(
+        blank("magnetometer", unit),
+        results={name: unmeasured(why, unit) for name in (*(f"hard iron {axis}" for axis in "xyz"), "field")},
+        is_fit=False,
+        why=f"{seen:.0f} % of the directions seen, {100 * ENOUGH:.0f} % are wanted, and they lie on no"
+        " ellipsoid",
         remarks=(
             f"the biggest hole lies towards {towards(hole)}, {math.degrees(reach):.0f} degrees from the"
             " nearest reading (directions by a sphere through the readings)",

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from asflown.app.calibrate.logs import columns_like, raw, unit_in
-from asflown.core.calibrate.kept import Calibration, Rows, Samples, When
+from asflown.core.calibrate.kept import Calibration, Rows, Samples, blank
 from asflown.core.calibrate.receiver import UNIT, Channel, channels
 from asflown.core.measured import Measured
 from asflown.errors import InputError, UsageError
@@ -68,17 +68,11 @@ def calibrate_receiver(opened: Opened, said: Sequence[str] = ()) -> Calibration:
         if faults
         else f"{len(moved)} channels go to their ends, rest near the middle and are quiet"
     )
-    return Calibration(
-        "",
-        "",
-        "receiver",
-        When.AS_FOUND,
-        "",
-        unit,
-        (),
-        _results(found, unit),
-        is_fit,
-        why if moved else "no channel moved",
+    return replace(
+        blank("receiver", unit),
+        results=_results(found, unit),
+        is_fit=is_fit,
+        why=why if moved else "no channel moved",
         remarks=(
             "limits of reach, centre and jitter are common practice, no source",
             *(f"{one.name}: {one.missing} values missing" for one in found if one.missing),

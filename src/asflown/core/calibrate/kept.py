@@ -82,3 +82,8 @@ class Calibration:
     tables: tuple[Rows, ...] = ()
     write: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
+
+
+def blank(what: str, unit: str) -> Calibration:
+    """A calibration of which nothing is known yet; for no aircraft, and not kept."""
+    return Calibration("", "", what, When.AS_FOUND, "", unit, (), {}, is_fit=False, why="")
