@@ -7,6 +7,8 @@ import math
 import numpy as np
 import pytest
 from mavlink_world import World
+from pymavlink.dialects.v20 import common
+from small_world import world as world_of_wren
 
 from asflown.adapters.log_file import LogBytes
 from asflown.app.calibrate.accelerometer import calibrate_accelerometer, placed
@@ -14,13 +16,17 @@ from asflown.app.calibrate.live import Asked, Guide, recorded
 from asflown.app.calibrate.logs import motion
 from asflown.app.flights.open_log import Said, open_log
 from asflown.app.link.live import record
+from asflown.app.link.over_mavlink import found_over, parameters
 from asflown.app.link.talk import Talk
+from asflown.app.take_record import Request
+from asflown.app.views.mavlink_shown import found_over_json, found_over_sheet
 from asflown.core.calibrate.gravity import Gravity
 from asflown.demo.aircraft.hands import Hands, six_sides
 from asflown.demo.aircraft.scenes import SCENES, telemetry_of
 from asflown.demo.aircraft.telemetry import Telemetry
 from asflown.demo.mavlink_aircraft import Server
 from asflown.errors import DeviceError, NeedsPerson, UsageError
+from asflown.faces.cli.console import sheet_text
 
 PARAMETERS = {"IDLE_PART": (9, 0.0625)}
 HARD = {"loss": 0.20, "corruption": 0.05, "doubling": 0.1, "reorder": 0.1, "latency": 0.01}
@@ -128,3 +134,44 @@ def test_a_restart_in_between_is_said():
 
     with pytest.raises(DeviceError, match="restarted"):
         recorded(here, Asked("it", None, "accel", 60.0), restart)
+
+
+class Crowd(Server):
+    """An aircraft whose gimbal, another component of the same system, talks all the time."""
+
+    spoke = -1.0
+
+    def due(self, now: float) -> list[bytes]:
+        if now - self.spoke < 0.05:
+            return super().due(now)
+        self.spoke = now
+        gimbal = common.MAVLink(None, self.system, 154)
+        others = (
+            common.MAVLink_heartbeat_message(26, 0, 0, 0, 4, 3),
+            common.MAVLink_attitude_message(round(1e3 * now), 1.5, 1.5, 1.5, 0, 0, 0),
+            common.MAVLink_param_value_message(b"IDLE_PART", 0.9, 9, len(self.values), 0),
+        )
+        return [*(bytes(one.pack(gimbal)) for one in others), *super().due(now)]
+
+
+def test_another_part_of_the_aircraft_is_not_taken_for_it():
+    here = World(Crowd(PARAMETERS, telemetry=telemetry_of("level")), seed=2)
+    made = recorded(here, Asked("it", None, "attitude", 3.0))
+    assert np.abs(made.recording.values["attitude.roll"]).max() < 0.1
+    with Talk(here, "it") as talk:
+        aircraft = talk.greet()
+        assert aircraft.heard.component == 1
+        assert float(parameters(talk.read_all(), aircraft.encoding).values["IDLE_PART"]) == 0.0625
+
+
+def test_what_the_aircraft_says_meanwhile_is_kept():
+    server = Server(PARAMETERS, texts=[(4, "compass: no calibration"), (6, "ready")], runs="dune-1.4")
+    made = world_of_wren()
+    request = Request(data=b"", name="", aircraft="wren")
+    found = found_over(made.work, request, World(server), "it")
+    sheet = sheet_text(found_over_sheet(found))
+    assert "software 1.4.0, release" in sheet
+    assert "warning      compass: no calibration" in sheet
+    body = found_over_json(found)["link"]
+    assert body["texts"][1] == {"severity": 6, "text": "ready"}
+    assert body["software"] == "1.4.0, release"

@@ -110,6 +110,8 @@ class MavLink:
             if message.get_type() == "BAD_DATA":
                 self.bad += 1
                 continue
+            if self._is_anothers(message):
+                continue
             if message.get_type() == _UNKNOWN_METADATA:
                 frame = bytes(message.get_msgbuf())
                 found = _metadata(frame, self._dialect)
@@ -119,6 +121,13 @@ class MavLink:
             if read is not None:
                 made.append((message.get_srcSystem(), read))
         return made
+
+    def _is_anothers(self, message: Any) -> bool:
+        """Whether another part of the same aircraft sent it: a gimbal has parameters and an attitude too."""
+        system, component = self.target
+        return (
+            component != 0 and message.get_srcSystem() == system and message.get_srcComponent() != component
+        )
 
     def close(self) -> None:
         """Let go of the line."""

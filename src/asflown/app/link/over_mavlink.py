@@ -104,7 +104,7 @@ def found_over(
         work,
         replace(request, data=first.listing, name=name, against=(second.listing, name), extent=Extent.FULL),
     )
-    return FoundOver(taken, aircraft, first, tuple(talk.texts))
+    return FoundOver(taken, aircraft, first, talk.texts)
 
 
 @dataclass(frozen=True, slots=True)

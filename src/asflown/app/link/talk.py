@@ -21,7 +21,7 @@ from asflown.errors import DeviceError, Fault, NeedsPerson
 BEAT, PATIENCE, LISTEN = 1.0, 15.0, 1.5
 #: s between two commands, how often a command is sent; longest wait for bytes.
 AGAIN, TRIES, WAIT = 0.5, 40, 0.05
-_ACCEPTED = 0
+_ACCEPTED, _AUTOPILOT = 0, 1
 #: Longest name of a parameter; how often a single one is asked for.
 _NAME, _ASKED = 16, 16
 #: Texts of the aircraft among which one that comes again is dropped.
@@ -60,13 +60,18 @@ class Talk:
         self.link: Link = links.open(address)
         self._beat = float("-inf")
         self.is_armed = False
-        self.texts: list[Said] = []
+        self._texts: list[tuple[int, Said]] = []
 
     def __enter__(self) -> Talk:
         return self
 
     def __exit__(self, *_: object) -> None:
         self.link.close()
+
+    @property
+    def texts(self) -> tuple[Said, ...]:
+        """What the aircraft said in words, those before it was greeted too."""
+        return tuple(text for system, text in self._texts if system == self.link.target[0])
 
     def greet(self) -> Aircraft:
         """Wait for the aircraft, and ask what it is.
@@ -95,7 +100,10 @@ class Talk:
         found: dict[int, Heard] = {}
         while self.links.seconds() - begun < (LISTEN if found else PATIENCE):
             for system, message in self._receive():
-                if isinstance(message, Heard) and self.system in (None, system):
+                if not isinstance(message, Heard) or self.system not in (None, system):
+                    continue
+                # of several parts of one aircraft the autopilot is component 1, by the standard
+                if system not in found or message.component == _AUTOPILOT:
                     found[system] = message
         if not found:
             raise DeviceError(
@@ -273,10 +281,8 @@ class Talk:
             self.link.send(Beat())
         came = self.link.receive(WAIT)
         for system, message in came:
-            if system != self.link.target[0]:
-                continue
-            if isinstance(message, Heard):
+            if isinstance(message, Said) and (system, message) not in self._texts[-_TEXTS:]:
+                self._texts.append((system, message))
+            elif isinstance(message, Heard) and system == self.link.target[0]:
                 self.is_armed = message.is_armed
-            elif isinstance(message, Said) and message not in self.texts[-_TEXTS:]:
-                self.texts.append(message)
         return came
