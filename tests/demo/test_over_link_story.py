@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import io
 import json
 
 import numpy as np
@@ -87,3 +88,18 @@ def test_the_bench_names_what_was_calibrated_in_this_refit(told, capsys):
     ]
     assert {one["when"] for one in kept} == {"as found", "as left"}
     assert all(one["fit_for_use"] for one in kept)
+
+
+def test_a_person_at_a_terminal_is_asked_to_hold_it(told, capsys, monkeypatch):
+    folder, _ = told
+    monkeypatch.setattr("asflown.faces.cli.console.is_terminal", lambda: True)
+    monkeypatch.setattr("sys.stdin", io.StringIO("\n" * 5))
+    link = f"simulated:mavlink:{folder}/sanderling.params,level"
+    code = main(
+        ["bench", "read", "orientation", "--link", link, "--seconds", "2", "--store", str(folder / "store")]
+    )
+    out = capsys.readouterr().out
+    assert code == 4  # nobody tilted it
+    assert "roll, right side down: hold it so, then Enter" in out
+    assert "yaw change, nose right: Enter, then turn it and hold it, within 8 s" in out
+    assert "3 values not as expected" in out

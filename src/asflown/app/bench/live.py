@@ -19,6 +19,8 @@ from asflown.errors import NeedsPerson, UsageError
 
 #: Samples a second.
 _RATE = 50.0
+#: s that a value is read which is held, or which a person moves meanwhile.
+HOLDING, MOVING = 3.0, 8.0
 
 
 @dataclass(frozen=True)
@@ -30,7 +32,7 @@ class LiveAsk:
     names
         How the boxes begin; none: every box of the card that a link can fill.
     seconds
-        For how long each.
+        For how long each; ``None``: as long as its kind usually takes.
     ready
         Told a box before it is read, where several need the aircraft held differently; ``None``: nobody is
         there to hold it.
@@ -39,7 +41,7 @@ class LiveAsk:
     address: str
     system: int | None
     names: Sequence[str]
-    seconds: float
+    seconds: float | None = None
     ready: Callable[[Measure], None] | None = None
 
 
@@ -110,13 +112,18 @@ def _are_posed(wanted: Sequence[Measure], names: Sequence[str]) -> bool:
     return len(set(signals)) < len(signals) or (not names and len(posed) > 1)
 
 
+def seconds_of(measure: Measure) -> float:
+    """How long a box is read: a value that is held briefly, one that has to be moved longer."""
+    return MOVING if measure.is_change or measure.live == "channels" else HOLDING
+
+
 def _one(talk: Talk, measure: Measure, ask: LiveAsk, encoding: Encoding) -> LiveValue:
     if measure.setting:
         return _setting(talk, measure.setting, encoding)
     if ask.ready is not None:
         ask.ready(measure)
     family = "channel" if measure.live == "channels" else measure.live.partition(".")[0]
-    made = record(talk, family, ask.seconds, rate=_RATE)
+    made = record(talk, family, ask.seconds or seconds_of(measure), rate=_RATE)
     try:
         if measure.live == "channels":
             return channels(made.values)

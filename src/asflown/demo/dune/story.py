@@ -138,7 +138,7 @@ def _bench() -> Story:
     yield _run("cards mark propellers-off pass --note", "four in the box", lines=0)
     yield _run(f"bench read calibrations --link {_LINK}", lines=0)
     for box, scene in _POSES:
-        yield _run("bench read orientation", box, "--seconds", "6", "--link", f"{_LINK},{scene}", lines=0)
+        yield _run("bench read orientation", box, "--link", f"{_LINK},{scene}", lines=0)
     yield _run(f"bench read meter meter=15.91 shown current --link {_LINK}", lines=0)
     for card, note in _SEEN:
         yield _run(f"cards mark {card} pass --note", note, lines=0)

@@ -81,7 +81,7 @@ def read(
     terminal: str | None = None,
     link: str | None = None,
     system: int | None = None,
-    seconds: float = 3.0,
+    seconds: float | None = None,
     common: Common = NO_OPTIONS,
 ) -> int:
     """Note values read for a card; what is not as expected is said at once (exit code 4).
@@ -107,7 +107,7 @@ def read(
     system
         With --link: which of several aircraft (default: the only one).
     seconds
-        With --link: for how long each box is read.
+        With --link: for how long each box is read (default: 3 s what is held, 8 s what is moved meanwhile).
     """
     from asflown.app import kept
     from asflown.app.bench.live import LiveAsk, read_live
@@ -136,7 +136,8 @@ def read(
             made = read_terminal(work, meant, card, names, terminals(), terminal)
         else:
             assert link is not None
-            ask = LiveAsk(link, system, names, check_seconds(seconds), _ready(common))
+            length = None if seconds is None else check_seconds(seconds)
+            ask = LiveAsk(link, system, names, length, _ready(common))
             made = read_live(work, meant, card, ask, links())
         made = replace(made, readings=(*by_hand, *made.readings))
     show(common, lambda: read_sheet(made), lambda: read_json(made))
@@ -145,13 +146,20 @@ def read(
 
 def _ready(common: Common) -> Callable[[Measure], None] | None:
     """Asks a person at a terminal to hold the aircraft as a box wants it."""
+    from asflown.app.bench.live import seconds_of
     from asflown.faces.cli.console import ask, is_terminal
 
     if common.as_json or not is_terminal():
         return None
 
     def ready(measure: Measure) -> None:
-        ask(f"{measure.what}: Enter when it is so ")
+        seconds = f"{seconds_of(measure):.0f} s"
+        if measure.live == "channels":
+            ask(f"{measure.what}: Enter, then to both ends and let go, within {seconds} ")
+        elif measure.is_change:
+            ask(f"{measure.what}: Enter, then turn it and hold it, within {seconds} ")
+        else:
+            ask(f"{measure.what}: hold it so, then Enter ")
 
     return ready
 
