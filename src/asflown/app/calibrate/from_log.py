@@ -47,15 +47,8 @@ def from_log(
     if what not in SENSORS:
         raise UsageError(f"{what!r} is no sensor", next_step=f"one of: {', '.join(SENSORS)}")
     found = whole(open_log(source, Said(dict(assume), is_at_rest=True), store=store), source)
-    if what == "magnetometer":
-        from asflown.app.calibrate.magnetometer import calibrate_magnetometer
-
-        return calibrate_magnetometer(found)
-    if what == "receiver":
-        from asflown.app.calibrate.receiver import calibrate_receiver
-
-        return calibrate_receiver(found)
-    return _settled(what, _known(found, assume, accept=accept), latitude)
+    needs_signals = what not in ("magnetometer", "receiver")
+    return calibrated(what, _known(found, assume, accept=accept) if needs_signals else found, latitude)
 
 
 def _known(found: Opened, assume: Mapping[str, str], *, accept: bool) -> Opened:
@@ -66,7 +59,22 @@ def _known(found: Opened, assume: Mapping[str, str], *, accept: bool) -> Opened:
     return found
 
 
-def _settled(what: str, opened: Opened, latitude: float | None) -> Calibration:
+def calibrated(what: str, opened: Opened, latitude: float | None = None) -> Calibration:
+    """Compute a calibration from a log with nothing open.
+
+    Raises
+    ------
+    InputError, NeedsPerson
+        When the log does not show what is needed.
+    """
+    if what == "magnetometer":
+        from asflown.app.calibrate.magnetometer import calibrate_magnetometer
+
+        return calibrate_magnetometer(opened)
+    if what == "receiver":
+        from asflown.app.calibrate.receiver import calibrate_receiver
+
+        return calibrate_receiver(opened)
     if what == "gyro":
         from asflown.app.calibrate.gyro import calibrate_gyro
 

@@ -8,15 +8,19 @@ import threading
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 from asflown.errors import AsflownError
+
+if TYPE_CHECKING:
+    from asflown.faces.web.page import Page
 
 log = logging.getLogger(__name__)
 
 #: Told what is done next.
 Progress = Callable[[str], None]
-#: Does the work; the address to go to then.
-Doing = Callable[[Progress], str]
+#: Does the work; the address to go to then, or the page it came to.
+Doing = Callable[[Progress], "str | Page"]
 #: Finished work that is remembered at most.
 MOST = 200
 
@@ -29,8 +33,8 @@ class Job:
     ----------
     steps
         What was begun, in order; the last one goes on while nothing is finished.
-    address
-        Where it led, once it is done.
+    address, page
+        Where it led, or what it came to, once it is done.
     """
 
     id: str
@@ -39,6 +43,7 @@ class Job:
     began: float = field(default_factory=time.monotonic)
     steps: list[str] = field(default_factory=list)
     address: str = ""
+    page: Page | None = None
     error: AsflownError | None = None
     is_broken: bool = False
     ended: float | None = None
@@ -91,7 +96,11 @@ class Jobs:
     def _run(self, job: Job, doing: Doing) -> None:
         try:
             with self._turn:
-                job.address = doing(job.tell)
+                came_to = doing(job.tell)
+            if isinstance(came_to, str):
+                job.address = came_to
+            else:
+                job.page = came_to
         except AsflownError as error:
             job.error = error
         except Exception:

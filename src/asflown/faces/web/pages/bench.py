@@ -6,6 +6,7 @@ from asflown.core.cards import CardState, Phase
 from asflown.errors import UsageError
 from asflown.faces.web.addresses import at
 from asflown.faces.web.page import Act, Asked, Field, Go, Page, Sent, Way
+from asflown.faces.web.pages import over_link
 from asflown.faces.web.pages.beside import others
 
 _FIXES = (
@@ -43,7 +44,7 @@ def look(asked: Asked) -> Page:
 
 def acts(found: CardState) -> tuple[Act, ...]:
     """What can be done on one card beside noting its result."""
-    return (*_reading(found), *_fixing(found))
+    return (*_reading(found), *over_link.card_acts(found), *_fixing(found))
 
 
 def _reading(found: CardState) -> tuple[Act, ...]:

@@ -9,6 +9,7 @@ from asflown.errors import UsageError
 from asflown.faces.web.addresses import at
 from asflown.faces.web.jobs import JOBS, Progress
 from asflown.faces.web.page import Act, Asked, Field, Go, Page, Way
+from asflown.faces.web.pages import over_link
 from asflown.faces.web.pages.beside import links, others
 
 _WHAT = (Way("voltage", "the shown voltage"), Way("current", "the shown current"))
@@ -56,6 +57,23 @@ _LOG = Act(
 )
 
 
+_LIVE = Act(
+    "live",
+    "Record, compute and keep it",
+    (
+        over_link.ADDRESS,
+        Field("sensor", "Of", "ways", "accelerometer", _SENSOR_WAYS, needed=True),
+        Field("when", "When", "ways", "as found", _WHEN, needed=True),
+        Field("latitude", "Latitude, degrees", hint="for the accelerometer: gives gravity"),
+        Field("seconds", "For how long at most, s", is_aside=True),
+        over_link.SYSTEM,
+    ),
+    title="From the aircraft itself, over MAVLink",
+    note="The page says what to do next while it records.",
+    cautions=("PROPELLERS OFF, pack unplugged, the board on USB alone.",),
+)
+
+
 def look(asked: Asked) -> Page:
     """Every calibration of an aircraft."""
     from asflown.app import kept
@@ -68,7 +86,7 @@ def look(asked: Asked) -> Page:
     return Page(
         replace(list_sheet(aircraft, found), next_act=()),
         lambda: list_json(aircraft, found),
-        acts=(_LOG, _METER),
+        acts=(_LIVE, _LOG, _METER),
         names=links("calibration", (one.id for one in found)),
         others=others(aircraft),
         whose=aircraft,
@@ -79,7 +97,38 @@ def keep(asked: Asked) -> Go:
     """Compute a calibration, and keep it: from a log, or from meter readings."""
     sent = asked.sent
     assert sent is not None
-    return _keep_log(asked) if sent.act == "log" else _keep_meter(asked)
+    return {"log": _keep_log, "live": _keep_live}.get(sent.act, _keep_meter)(asked)
+
+
+def _keep_live(asked: Asked) -> Go:
+    from asflown.app.calibrate.kept import placed
+    from asflown.app.calibrate.live_any import live_calibration
+    from asflown.app.link.live import check_seconds
+    from asflown.core.calibrate.kept import When
+    from asflown.faces.wiring import links as mavlink
+    from asflown.faces.wiring import log_of_bytes
+
+    sent, work, aircraft = asked.sent, asked.work, asked["aircraft"]
+    assert sent is not None
+    line, what, when = over_link.line_of(sent), sent.text("sensor"), sent.text("when")
+    if when not in set(When):
+        raise UsageError("it was not said when", next_step="as found, or as left")
+    latitude, said = _latitude(sent.said("latitude")), sent.said("seconds")
+    seconds = None if said is None else check_seconds(over_link.number(said, "a number of seconds"))
+
+    def doing(progress: Progress) -> str:
+        made = live_calibration(
+            what,
+            mavlink(),
+            (line.address, line.system),
+            progress,
+            log_of=log_of_bytes,
+            seconds=seconds,
+            latitude=latitude,
+        )
+        return at("calibration", placed(work, made, aircraft, When(when)).id)
+
+    return Go(at("work", JOBS.start(f"Calibration of the {what}", aircraft, doing).id))
 
 
 def _keep_log(asked: Asked) -> Go:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from asflown.errors import UsageError
 from asflown.faces.web.addresses import at
 from asflown.faces.web.page import Act, Asked, Field, Go, Page, Way
-from asflown.faces.web.pages import bench
+from asflown.faces.web.pages import bench, over_link
 from asflown.faces.web.pages.beside import others
 
 if TYPE_CHECKING:
@@ -74,8 +74,9 @@ def mark(asked: Asked) -> Go:
 
     sent = asked.sent
     assert sent is not None
-    if sent.act in ("read", "fixed"):
-        return (bench.read if sent.act == "read" else bench.fixed)(asked, sent)
+    others_by_act = {"read": bench.read, "live": over_link.read_card, "fixed": bench.fixed}
+    if sent.act in others_by_act:
+        return others_by_act[sent.act](asked, sent)
     if sent.text("result") not in {way.value for way in _RESULTS}:
         raise UsageError("no result was chosen", next_step="choose pass, fail or not tested")
     job.mark(asked.work, asked["aircraft"], asked["card"], sent.text("result"), sent.text("note"))

@@ -8,6 +8,7 @@ from typing import Any
 from asflown.errors import UsageError
 from asflown.faces.web.addresses import at
 from asflown.faces.web.page import Act, Asked, Field, Go, Page, Way
+from asflown.faces.web.pages import over_link
 from asflown.faces.web.pages.beside import links, others
 
 
@@ -174,7 +175,7 @@ def take(asked: Asked) -> Page:
         "Bring the settings listing; you see what was learned of it before anything is kept.",
     )
     act = Act("look", "See what is learned", (_LISTING, _PASTED, *_MORE), cautions=(_CAUTION,))
-    return Page(sheet, acts=(act,), others=others(aircraft.id), whose=aircraft.id)
+    return Page(sheet, acts=(act, over_link.TAKE), others=others(aircraft.id), whose=aircraft.id)
 
 
 def keep(asked: Asked) -> Page | Go:
@@ -187,6 +188,8 @@ def keep(asked: Asked) -> Page | Go:
     sent = asked.sent
     assert sent is not None
     aircraft = kept.aircraft(asked.work.store, asked["aircraft"]).id
+    if sent.act == "over":
+        return over_link.take(asked)
     data, name = _listing(asked)
     if sent.act == "keep":
         return _kept(asked, aircraft, data, name)

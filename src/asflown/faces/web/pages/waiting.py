@@ -28,6 +28,8 @@ def look(asked: Asked) -> Page | Go:
             "a fault of asflown ended it; nothing was kept",
             next_step="see what the terminal of the server says, and report it",
         )
+    if job.page is not None:
+        return job.page
     if job.is_done:
         return Go(job.address, f"{job.title}: done.")
     steps = tuple(job.steps)

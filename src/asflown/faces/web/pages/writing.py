@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from asflown.errors import NeedsPerson, UsageError
 from asflown.faces.web.addresses import at
 from asflown.faces.web.page import Act, Asked, Delivered, Field, Go, Page, Way
+from asflown.faces.web.pages import over_link
 from asflown.faces.web.pages.beside import links, others
 
 if TYPE_CHECKING:
@@ -63,7 +64,7 @@ def look(asked: Asked) -> Page:
     files = Act(
         "files", "Save all files (zip)", note="README.txt in it leads through the order of the steps."
     )
-    acts = [files]
+    acts = [files, over_link.write_act(is_back=False)]
     if refit.state.value == "partly written":
         acts.append(Act("rest", "Save the listing with what is missing", cautions=(_OFF,)))
     return Page(
@@ -86,6 +87,8 @@ def act(asked: Asked) -> Page | Go | Delivered:
         everything = {"everything": True, "changes-only": False}.get(sent.text("extent"))
         write_out.write_out(asked.work, aircraft, everything=everything)
         return Go(at("aircraft", aircraft, "write"), "Written out; the way back is kept with it.")
+    if sent.act == "over":
+        return over_link.write(asked, is_back=False)
     if sent.act == "files":
         made = write_out.written_again(asked.work, aircraft)
         name = write_out.folder_name(asked.work, aircraft)
@@ -220,13 +223,13 @@ def back(asked: Asked) -> Page:
         replace(back_sheet(ready), next_act=()),
         lambda: back_json(ready),
         printed=lambda: Printed(back_sheet(ready), lambda: back_json(ready), signs=("Went back by",)),
-        acts=(files, prove),
+        acts=(files, over_link.write_act(is_back=True), prove),
         others=others(aircraft),
         whose=aircraft,
     )
 
 
-def go_back(asked: Asked) -> Page | Delivered:
+def go_back(asked: Asked) -> Page | Go | Delivered:
     """Give the files of the way back, or prove that it was gone."""
     from asflown.app.back import prepare_back, prove_back
     from asflown.app.views.wayback_shown import back_done_json, back_done_sheet
@@ -238,6 +241,8 @@ def go_back(asked: Asked) -> Page | Delivered:
         ready = prepare_back(asked.work, aircraft)
         name = f"{ready.job.refit.id}-back"
         return Delivered(packed(ready.files, name), f"{name}.zip", "application/zip")
+    if sent.act == "over":
+        return over_link.write(asked, is_back=True)
     if sent.act != "prove":
         raise UsageError("nothing was chosen")
     done = prove_back(asked.work, aircraft, _reading(asked))
