@@ -67,6 +67,9 @@ def test_read_write_prove_and_go_back(visitor, beach):
     page = visitor.get("/aircraft/dunlin/take")
     record = waited(visitor, visitor.sent(page, "over", address=link))
     assert record.path.startswith("/record/dunlin-001")
+    # where it was is typed once
+    again = visitor.get("/aircraft/dunlin/calibrations").form("live").select_one("[name=address]")
+    assert again["value"] == link
     assert "43" in record.sentence
     written_out(beach)
     (beach / "bird.params").write_bytes(firmware.parameters(NEW))  # the new image, at its factory values

@@ -42,9 +42,9 @@ def look(asked: Asked) -> Page:
     )
 
 
-def acts(found: CardState) -> tuple[Act, ...]:
+def acts(asked: Asked, found: CardState) -> tuple[Act, ...]:
     """What can be done on one card beside noting its result."""
-    return (*_reading(found), *over_link.card_acts(found), *_fixing(found))
+    return (*_reading(found), *over_link.card_acts(asked, found), *_fixing(found))
 
 
 def _reading(found: CardState) -> tuple[Act, ...]:

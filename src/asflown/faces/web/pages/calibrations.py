@@ -57,21 +57,22 @@ _LOG = Act(
 )
 
 
-_LIVE = Act(
-    "live",
-    "Record, compute and keep it",
-    (
-        over_link.ADDRESS,
-        Field("sensor", "Of", "ways", "accelerometer", _SENSOR_WAYS, needed=True),
-        Field("when", "When", "ways", "as found", _WHEN, needed=True),
-        Field("latitude", "Latitude, degrees", hint="for the accelerometer: gives gravity"),
-        Field("seconds", "For how long at most, s", is_aside=True),
-        over_link.SYSTEM,
-    ),
-    title="From the aircraft itself, over MAVLink",
-    note="The page says what to do next while it records.",
-    cautions=("PROPELLERS OFF, pack unplugged, the board on USB alone.",),
-)
+def _live_act(asked: Asked) -> Act:
+    return Act(
+        "live",
+        "Record, compute and keep it",
+        (
+            over_link.address(asked),
+            Field("sensor", "Of", "ways", "accelerometer", _SENSOR_WAYS, needed=True),
+            Field("when", "When", "ways", "as found", _WHEN, needed=True),
+            Field("latitude", "Latitude, degrees", hint="for the accelerometer: gives gravity"),
+            Field("seconds", "For how long at most, s", is_aside=True),
+            over_link.SYSTEM,
+        ),
+        title="From the aircraft itself, over MAVLink",
+        note="The page says what to do next while it records.",
+        cautions=("PROPELLERS OFF, pack unplugged, the board on USB alone.",),
+    )
 
 
 def look(asked: Asked) -> Page:
@@ -86,7 +87,7 @@ def look(asked: Asked) -> Page:
     return Page(
         replace(list_sheet(aircraft, found), next_act=()),
         lambda: list_json(aircraft, found),
-        acts=(_LIVE, _LOG, _METER),
+        acts=(_live_act(asked), _LOG, _METER),
         names=links("calibration", (one.id for one in found)),
         others=others(aircraft),
         whose=aircraft,
@@ -110,7 +111,7 @@ def _keep_live(asked: Asked) -> Go:
 
     sent, work, aircraft = asked.sent, asked.work, asked["aircraft"]
     assert sent is not None
-    line, what, when = over_link.line_of(sent), sent.text("sensor"), sent.text("when")
+    line, what, when = over_link.line_of(asked, sent), sent.text("sensor"), sent.text("when")
     if when not in set(When):
         raise UsageError("it was not said when", next_step="as found, or as left")
     latitude, said = _latitude(sent.said("latitude")), sent.said("seconds")

@@ -62,7 +62,7 @@ def one(asked: Asked) -> Page:
         card_sheet(cards, found),
         lambda: card_json(found),
         printed=lambda: cards_printed(cards, (found,), cards.at),
-        acts=(act, *bench.acts(found)) if cards.job and may_be_noted(cards.job.refit) else (),
+        acts=(act, *bench.acts(asked, found)) if cards.job and may_be_noted(cards.job.refit) else (),
         others=others(cards.aircraft),
         whose=cards.aircraft,
     )

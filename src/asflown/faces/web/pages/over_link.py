@@ -15,14 +15,7 @@ if TYPE_CHECKING:
     from asflown.core.cards import CardState
 
 _OVER = (Way("link", "MAVLink"), Way("terminal", "the firmware's own text terminal"))
-ADDRESS = Field(
-    "address",
-    "Address or port",
-    needed=True,
-    hint="MAVLink: serial:/dev/ttyACM0@115200, udp:127.0.0.1:14550 …; a terminal: /dev/ttyACM0, COM3",
-)
 SYSTEM = Field("system", "Which of several aircraft", hint="its system number", is_aside=True)
-_WAY = (Field("over", "Over", "ways", "link", _OVER, needed=True), ADDRESS, SYSTEM)
 _SAID = (
     Field("off", "The propellers are off", "tick", needed=True),
     Field("unplugged", "The pack is unplugged", "tick", needed=True),
@@ -40,34 +33,56 @@ class Line:
     system: int | None
 
 
-def line_of(sent: Sent) -> Line:
-    """What the form says of it.
+def address(asked: Asked) -> Field:
+    """Where the aircraft is: the last one that was typed for it stands there."""
+    return Field(
+        "address",
+        "Address or port",
+        value=asked.work.store.memory(_memory(asked)) or "",
+        needed=True,
+        hint="MAVLink: serial:/dev/ttyACM0@115200, udp:127.0.0.1:14550 …; a terminal: /dev/ttyACM0, COM3",
+    )
+
+
+def _memory(asked: Asked) -> str:
+    return f"link_{asked['aircraft']}"
+
+
+def _way(asked: Asked) -> tuple[Field, ...]:
+    return (Field("over", "Over", "ways", "link", _OVER, needed=True), address(asked), SYSTEM)
+
+
+def line_of(asked: Asked, sent: Sent) -> Line:
+    """What the form says of it; the address is remembered.
 
     Raises
     ------
     UsageError
         When no address is given, or the system is no number.
     """
-    address, system = sent.text("address"), sent.said("system")
-    if not address:
+    where, system = sent.text("address"), sent.said("system")
+    if not where:
         raise UsageError("no address was given", next_step="e.g. serial:/dev/ttyACM0@115200")
     if system is not None and not system.isdecimal():
         raise UsageError(f"{system!r} is no system number", next_step="1 to 255, or empty")
-    return Line(sent.text("over") == "terminal", address, None if system is None else int(system))
+    asked.work.store.remember(_memory(asked), where)
+    return Line(sent.text("over") == "terminal", where, None if system is None else int(system))
 
 
-TAKE = Act(
-    "over",
-    "Read it twice, and keep it",
-    (
-        *_WAY,
-        Field("release", "Release", hint="the aircraft's own where left empty", is_aside=True),
-        Field("moment", "What it is", "choice", "as-found", _MOMENTS, is_aside=True),
-    ),
-    title="From the aircraft itself",
-    note="Nothing is written to it. Both readings must agree.",
-    cautions=("Propellers off and people clear while the board is connected.",),
-)
+def take_act(asked: Asked) -> Act:
+    """Read the settings of an aircraft."""
+    return Act(
+        "over",
+        "Read it twice, and keep it",
+        (
+            *_way(asked),
+            Field("release", "Release", hint="the aircraft's own where left empty", is_aside=True),
+            Field("moment", "What it is", "choice", "as-found", _MOMENTS, is_aside=True),
+        ),
+        title="From the aircraft itself",
+        note="Nothing is written to it. Both readings must agree.",
+        cautions=("Propellers off and people clear while the board is connected.",),
+    )
 
 
 def take(asked: Asked) -> Go:
@@ -82,7 +97,7 @@ def take(asked: Asked) -> Go:
 
     sent, work = asked.sent, asked.work
     assert sent is not None
-    aircraft, line = kept.aircraft(work.store, asked["aircraft"]).id, line_of(sent)
+    aircraft, line = kept.aircraft(work.store, asked["aircraft"]).id, line_of(asked, sent)
     moment = Moment.FACTORY if sent.text("moment") == "factory" else Moment.AS_FOUND
     request = Request(data=b"", name="", aircraft=aircraft, moment=moment, release=sent.said("release"))
 
@@ -97,12 +112,12 @@ def take(asked: Asked) -> Go:
     return Go(at("work", JOBS.start("Reading the aircraft", aircraft, doing).id))
 
 
-def write_act(*, is_back: bool) -> Act:
+def write_act(asked: Asked, *, is_back: bool) -> Act:
     """Write over the link what was written out, or what was found."""
     return Act(
         "over",
         "Write what was found, and prove it" if is_back else "Write it, and prove it",
-        (*_WAY, *_SAID),
+        (*_way(asked), *_SAID),
         title="Go back over a cable" if is_back else "Write over a cable",
         note="Only what is read afterwards counts. Cut off, the same again: it reads first and writes what is"
         " missing.",
@@ -122,7 +137,7 @@ def write(asked: Asked, *, is_back: bool) -> Go:
 
     sent, work = asked.sent, asked.work
     assert sent is not None
-    aircraft, line = kept.aircraft(work.store, asked["aircraft"]).id, line_of(sent)
+    aircraft, line = kept.aircraft(work.store, asked["aircraft"]).id, line_of(asked, sent)
     ask = Ask(propellers_off=sent.ticked("off"), pack_unplugged=sent.ticked("unplugged"))
     confirmed(work, ask)
 
@@ -152,7 +167,7 @@ def write(asked: Asked, *, is_back: bool) -> Go:
     return Go(at("work", JOBS.start(title, aircraft, doing).id))
 
 
-def card_acts(found: CardState) -> tuple[Act, ...]:
+def card_acts(asked: Asked, found: CardState) -> tuple[Act, ...]:
     """Read boxes of a card from the aircraft."""
     told = [one for one in found.card.all_measures if one.live or one.setting]
     if not told:
@@ -163,7 +178,7 @@ def card_acts(found: CardState) -> tuple[Act, ...]:
             "live",
             "Read it from the aircraft",
             (
-                *_WAY,
+                *_way(asked),
                 Field("box", "Which box", "choice", "", ways),
                 Field(
                     "seconds", "For how long, s", hint="3 s what is held, 8 s what is moved", is_aside=True
@@ -184,7 +199,7 @@ def read_card(asked: Asked, sent: Sent) -> Go:
     from asflown.faces.wiring import links as mavlink
     from asflown.faces.wiring import terminals
 
-    work, aircraft, card, line = asked.work, asked["aircraft"], asked["card"], line_of(sent)
+    work, aircraft, card, line = asked.work, asked["aircraft"], asked["card"], line_of(asked, sent)
     box = sent.said("box")
     names = () if box is None else (box,)
     said = sent.said("seconds")

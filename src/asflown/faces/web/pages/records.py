@@ -175,7 +175,7 @@ def take(asked: Asked) -> Page:
         "Bring the settings listing; you see what was learned of it before anything is kept.",
     )
     act = Act("look", "See what is learned", (_LISTING, _PASTED, *_MORE), cautions=(_CAUTION,))
-    return Page(sheet, acts=(act, over_link.TAKE), others=others(aircraft.id), whose=aircraft.id)
+    return Page(sheet, acts=(act, over_link.take_act(asked)), others=others(aircraft.id), whose=aircraft.id)
 
 
 def keep(asked: Asked) -> Page | Go:

@@ -64,7 +64,7 @@ def look(asked: Asked) -> Page:
     files = Act(
         "files", "Save all files (zip)", note="README.txt in it leads through the order of the steps."
     )
-    acts = [files, over_link.write_act(is_back=False)]
+    acts = [files, over_link.write_act(asked, is_back=False)]
     if refit.state.value == "partly written":
         acts.append(Act("rest", "Save the listing with what is missing", cautions=(_OFF,)))
     return Page(
@@ -223,7 +223,7 @@ def back(asked: Asked) -> Page:
         replace(back_sheet(ready), next_act=()),
         lambda: back_json(ready),
         printed=lambda: Printed(back_sheet(ready), lambda: back_json(ready), signs=("Went back by",)),
-        acts=(files, over_link.write_act(is_back=True), prove),
+        acts=(files, over_link.write_act(asked, is_back=True), prove),
         others=others(aircraft),
         whose=aircraft,
     )
