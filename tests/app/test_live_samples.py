@@ -12,8 +12,11 @@ from small_world import world as world_of_wren
 
 from asflown.adapters.log_file import LogBytes
 from asflown.app.calibrate.accelerometer import calibrate_accelerometer, placed
-from asflown.app.calibrate.live import Asked, Guide, recorded
+from asflown.app.calibrate.guides import FieldGuide, LevelGuide, SidesGuide
+from asflown.app.calibrate.level import calibrate_level
+from asflown.app.calibrate.live import Asked, recorded
 from asflown.app.calibrate.logs import motion
+from asflown.app.calibrate.magnetometer import calibrate_magnetometer
 from asflown.app.flights.open_log import Said, open_log
 from asflown.app.link.live import record
 from asflown.app.link.over_mavlink import found_over, parameters
@@ -21,7 +24,7 @@ from asflown.app.link.talk import Talk
 from asflown.app.take_record import Request
 from asflown.app.views.mavlink_shown import found_over_json, found_over_sheet
 from asflown.core.calibrate.gravity import Gravity
-from asflown.demo.aircraft.hands import Hands, six_sides
+from asflown.demo.aircraft.hands import Hands, Pose, six_sides
 from asflown.demo.aircraft.scenes import SCENES, telemetry_of
 from asflown.demo.aircraft.telemetry import Telemetry
 from asflown.demo.mavlink_aircraft import Server
@@ -80,7 +83,7 @@ def test_an_aircraft_whose_motors_are_armed_is_left_alone():
 def test_a_person_is_led_over_all_sides():
     lines: list[str] = []
     here = world(telemetry_of("all-sides"), loss=0.05)
-    guide = Guide(lines.append, None, with_skew=True)
+    guide = SidesGuide(lines.append, None, with_skew=True)
     made = recorded(here, Asked("it", None, "accel", 600.0), guide)
     assert lines[0].startswith("lay it belly down")
     assert lines[-1] == "enough"
@@ -175,3 +178,44 @@ def test_what_the_aircraft_says_meanwhile_is_kept():
     body = found_over_json(found)["link"]
     assert body["texts"][1] == {"severity": 6, "text": "ready"}
     assert body["software"] == "1.4.0, release"
+
+
+def test_a_person_is_led_to_half_a_turn():
+    lines: list[str] = []
+    slope = [Pose((0.7, 1.1, 0.0), 13.0), Pose((-1.1, 0.7, 90.0), 13.0), Pose((-0.7, -1.1, 180.0), 1e9)]
+    here = world(Telemetry(Hands(tuple(slope), tremble=0.0)), loss=0.15)
+    made = recorded(here, Asked("it", None, "accel", 120.0), LevelGuide(lines.append))
+    assert lines[0].startswith("leave it level on the table")
+    assert any(line.startswith("it was turned by 90 degrees") or "89 degrees" in line for line in lines)
+    assert lines[-1] == "enough"
+    opened = open_log(LogBytes(made.name, made.data), Said(made.assume, is_at_rest=True))
+    found = calibrate_level(motion(opened))
+    assert found.is_fit
+    sensors = here.server.telemetry.sensors
+    # what is left of the accelerometer's own offset is in the trim: asin(offset / g)
+    lean = math.degrees(math.asin(-sensors.accel_offset[1] / 9.80665))
+    assert found.results["roll trim"].value == pytest.approx(sensors.trim[0] + lean, abs=0.3)
+
+
+def test_a_log_with_a_quarter_turn_alone_is_not_fit():
+    slope = (Pose((0.7, 1.1, 0.0), 13.0), Pose((-1.1, 0.7, 90.0), 1e9))
+    made = recorded(world(Telemetry(Hands(slope, tremble=0.0))), Asked("it", None, "accel", 28.0))
+    opened = open_log(LogBytes(made.name, made.data), Said(made.assume, is_at_rest=True))
+    found = calibrate_level(motion(opened))
+    assert not found.is_fit
+    assert "turned by 90 degrees in between, not by half a turn" in found.why
+
+
+def test_a_person_is_led_round_every_direction():
+    lines: list[str] = []
+    here = world(telemetry_of("turned"), loss=0.05)
+    made = recorded(here, Asked("it", None, "mag", 180.0, 50.0), FieldGuide(lines.append))
+    assert lines[-1] == "enough"
+    assert made.recording.time[-1] - made.recording.time[0] < 100
+    seen = [int(line.split(" %")[0]) for line in lines if " % of the directions seen" in line]
+    assert max(seen) >= 40
+    opened = open_log(LogBytes(made.name, made.data), Said(made.assume, is_at_rest=True))
+    found = calibrate_magnetometer(opened)
+    assert found.is_fit
+    for axis, iron in zip("xyz", here.server.telemetry.sensors.iron, strict=True):
+        assert found.results[f"hard iron {axis}"].value == pytest.approx(iron, abs=0.2)

@@ -187,3 +187,20 @@ def test_broken_samples_are_never_taken_for_true_ones():
 def test_any_bytes_at_all_are_read_without_a_fault(data):
     list(MavLink(Line())._read(data))
     list(MavLink(Line())._read(b"\\xfd" + data))
+
+
+@given(st.sets(st.integers(1, 398), max_size=120))
+def test_lost_samples_are_filled_in_and_wide_gaps_are_not(lost):
+    recorder = Recorder(30)
+    for n in range(400):
+        if n not in lost and not 200 <= n < 240:
+            recorder.take(Sample(30, n / 100, {"attitude.roll": float(n)}), 0.0)
+    made = recorder.made().filled()
+    # a straight line is filled in as it was
+    np.testing.assert_allclose(made.values["attitude.roll"], 100 * made.time, atol=1e-6)
+    assert np.all(np.diff(made.time) > 0)
+    inside = (made.time > 2.01) & (made.time < 2.38)
+    assert not inside.any()
+    longest = max(len(run) for run in "".join("x" if n in lost else " " for n in range(200)).split(" "))
+    if longest < 24:
+        assert np.sum(made.time < 1.9) == 190

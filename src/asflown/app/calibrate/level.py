@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from itertools import combinations
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -28,6 +29,8 @@ GOOD, WORTH = 0.2, 0.1
 SLOPING = 5.0
 #: Degrees that a half turn may be off: of the slope no more than sin(HALF / 2) stays then.
 HALF = 20.0
+#: Share of the longest rest's length from which another one counts.
+_AS_LONG = 0.5
 
 
 def calibrate_level(first: Motion, second: Motion | None = None) -> Calibration:
@@ -43,8 +46,11 @@ def calibrate_level(first: Motion, second: Motion | None = None) -> Calibration:
     InputError
         When a log holds no rest, or the aircraft lay nowhere near level.
     """
-    turned = None if second is not None else turned_between(first)
-    rests = _two(first) if second is None else [_longest(one) for one in (first, second)]
+    turned: float | None = None
+    if second is None:
+        rests, turned = _two(first)
+    else:
+        rests = [_longest(one) for one in (first, second)]
     second = first if second is None else second
     rate = rests[0][2]
     try:
@@ -121,21 +127,47 @@ def _longest(motion: Motion) -> Rest:
     return max(found, key=lambda rest: rest[1].seconds)
 
 
-def _two(motion: Motion) -> list[Rest]:
-    """The two longest rests, in their order."""
-    found = sorted(_rests(motion), key=lambda rest: -rest[1].seconds)[:2]
-    if len(found) < 2:
+def _two(motion: Motion) -> tuple[list[Rest], float | None]:
+    """Two rests in their order, and the degrees the gyro says it was turned in between.
+
+    Of those about as long as the longest: the pair nearest to half a turn, or where no gyro tells it, the two
+    longest.
+    """
+    found = _rests(motion)
+    long = [rest for rest in found if rest[1].seconds >= _AS_LONG * max(one[1].seconds for one in found)]
+    if len(long) < 2:
         raise InputError(
             "two rests are needed in one log, before and after half a turn",
             where=motion.name,
             next_step="rest it 10 s, turn it by half a turn on its spot, rest it 10 s; or give a log each",
         )
-    return sorted(found, key=lambda rest: rest[1].start)
+    pairs = [(turned_by(motion, a[1], b[1]), a, b) for a, b in combinations(long, 2)]
+    told = [pair for pair in pairs if pair[0] is not None]
+    if told:
+        turned, one, two = min(told, key=lambda pair: abs(180.0 - (pair[0] or 0.0)))
+        return [one, two], turned
+    longest = sorted(long, key=lambda rest: -rest[1].seconds)[:2]
+    return sorted(longest, key=lambda rest: rest[1].start), None
+
+
+def still_for(motion: Motion) -> tuple[float, ...]:
+    """Seconds of each rest, in order."""
+    return tuple(position.seconds for _, position, _ in _rests(motion))
 
 
 def turned_between(motion: Motion) -> float | None:
-    """Degrees that the gyro says it was turned between the two longest rests; ``None``: it cannot say."""
-    one, two = (rest[1] for rest in _two(motion))
+    """Degrees that the gyro says it was turned between its two rests; ``None`` where it cannot say.
+
+    Raises
+    ------
+    InputError
+        When there are not two.
+    """
+    return _two(motion)[1]
+
+
+def turned_by(motion: Motion, one: Position, two: Position) -> float | None:
+    """Degrees of the turn about z from one rest to another; ``None`` where no gyro tells it."""
     for _, rates, rate, start in motion.parts:
         first, last = (round((at - start) * rate) for at in (one.start + one.seconds, two.start))
         begun, ended = round((one.start - start) * rate), round((two.start + two.seconds - start) * rate)

@@ -6,7 +6,8 @@ from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING
 
 from asflown.app.calibrate.from_log import calibrated
-from asflown.app.calibrate.live import Asked, Guide, recorded
+from asflown.app.calibrate.guides import DO, guide_of
+from asflown.app.calibrate.live import Asked, recorded
 from asflown.app.flights.open_log import Said, open_log
 from asflown.errors import UsageError
 
@@ -18,9 +19,9 @@ if TYPE_CHECKING:
 #: Family of signals, s that it is recorded at most, samples a second, by sensor.
 RECORDED: Mapping[str, tuple[str, float, float]] = {
     "accelerometer": ("accel", 600.0, 100.0),
-    "level": ("accel", 40.0, 100.0),
+    "level": ("accel", 120.0, 100.0),
     "gyro": ("rate", 60.0, 100.0),
-    "magnetometer": ("mag", 60.0, 100.0),
+    "magnetometer": ("mag", 180.0, 50.0),
     "receiver": ("channel", 40.0, 50.0),
 }
 
@@ -57,8 +58,8 @@ def live_calibration(
         raise UsageError(f"{what!r} is no sensor", next_step=f"one of: {', '.join(RECORDED)}")
     family, usual, rate = RECORDED[what]
     length = usual if seconds is None else seconds
-    watch = Guide(say, None, with_skew=False) if what == "accelerometer" else None
-    say(f"recording up to {length:.0f} s")
+    watch = guide_of(what, say)
+    say(DO.get(what, f"recording up to {length:.0f} s"))
     made = recorded(links, Asked(*line, family, length, rate), watch)
     opened = open_log(log_of(made.name, made.data), Said(made.assume, is_at_rest=True))
     say("computing")

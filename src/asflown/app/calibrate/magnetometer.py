@@ -39,6 +39,8 @@ _WORDS = frozenset({"mag", "magnetometer", "magnetic", "compass"})
 LEFT, HOLE = 5.0, 60.0
 #: Percent of the field of hard iron from which the place of the magnetometer is to be looked at (likewise).
 STRONG = 100.0
+#: Readings that differ from which a fit is tried.
+_BEGIN = 30
 _METHOD = (
     "least squares of an ellipsoid through the readings, its volume kept (determinant 1); readings that did"
     " not move are left out"
@@ -159,6 +161,34 @@ def judged(fit: EllipsoidFit, hole: float) -> tuple[bool, str]:
             f"{left:.1f} % of the field is left over: metal or a current near it, or turned too fast",
         )
     return True, f"{seen}, {left:.1f} % of the field left over"
+
+
+def far_so_good(kept: Float) -> tuple[bool, str]:
+    """Whether readings (n, 3) that differ are enough for a fit, and what to do next in words."""
+    begin = "turn it slowly about every axis"
+    if len(kept) < _BEGIN:
+        return False, begin
+    try:
+        fit = ellipsoid_fit(kept)
+    except ValueError:
+        try:
+            turned = kept - sphere_fit(kept)[0]
+        except ValueError:
+            return False, begin
+        hole, _ = biggest_hole(turned)
+        return False, _still_missing(float(np.mean(cells_seen(turned))), hole)
+    turned = fit.corrected(kept)
+    hole, reach = biggest_hole(turned)
+    if judged(fit, math.degrees(reach))[0]:
+        return True, "enough"
+    return False, _still_missing(fit.coverage, hole)
+
+
+def _still_missing(seen: float, hole: Float) -> str:
+    """In tens of percent, so that it is not said anew with every reading."""
+    return (
+        f"{10 * int(10 * seen)} % of the directions seen: turn it until {_part(hole)} points down and north"
+    )
 
 
 def towards(direction: Float) -> str:

@@ -16,6 +16,8 @@ if TYPE_CHECKING:
 
 #: s by which the aircraft's clock may step back before it counts as restarted: frames may come late.
 RESTARTED = 2.0
+#: s of a gap that is filled in: at rest nothing happens in it.
+WIDEST = 0.25
 #: Column and unit of a recorded log by signal, and the factor from the sample.
 _COLUMNS: Mapping[str, tuple[str, str]] = {
     "accel": ("accel", "m/s2"),
@@ -127,6 +129,23 @@ class Recording:
             return 0
         span = float(self.time[-1] - self.time[0])
         return max(0, round(span * self.rate) + 1 - self.time.size)
+
+    def filled(self) -> Recording:
+        """The same at an even rate, what was lost on a straight line between its neighbours.
+
+        Longer gaps than `WIDEST` stay: nothing is known of them. The same recording where nothing was lost.
+        """
+        import numpy as np
+
+        if self.lost == 0:
+            return self
+        even = self.time[0] + np.arange(int((self.time[-1] - self.time[0]) * self.rate) + 1) / self.rate
+        after = np.clip(np.searchsorted(self.time, even, side="left"), 1, self.time.size - 1)
+        is_near = self.time[after] - self.time[after - 1] <= WIDEST
+        is_near |= np.isclose(even, self.time[after]) | np.isclose(even, self.time[after - 1])
+        at = even[is_near]
+        values = {name: np.interp(at, self.time, row) for name, row in self.values.items()}
+        return Recording(self.message, at, values, self.doubled)
 
     def columns(self) -> dict[str, str]:
         """Header of each signal's column in the log."""

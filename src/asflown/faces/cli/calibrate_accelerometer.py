@@ -11,9 +11,6 @@ from asflown.faces.cli.flight_options import NO_COLUMNS, Columns
 from asflown.faces.cli.options import NO_OPTIONS, Common
 from asflown.faces.cli.printed import NO_PRINT, Print
 
-#: s that a person has for all sides.
-_LONGEST = 600.0
-
 
 def accelerometer(
     logs: tuple[str, ...] = (),
@@ -57,7 +54,7 @@ def accelerometer(
         With --link: guide through half-way positions too, which show the skew of the axes.
     """
     from asflown.app.calibrate.accelerometer import calibrate_accelerometer, placed
-    from asflown.app.calibrate.live import Guide
+    from asflown.app.calibrate.guides import SidesGuide
     from asflown.app.calibrate.logs import motion
     from asflown.app.calibrate.places import gravity_of, square_of
     from asflown.app.views.calibrate_guide import guide_json, guide_sheet
@@ -79,8 +76,8 @@ def accelerometer(
     if from_link.link is None:
         motions = [motion(opened(log, columns, keep, common)) for log in logs]
     else:
-        told = Guide(lambda line: say_now(line, common), put_down, with_skew=skew)
-        motions = [motion(opened_live(from_link, "accel", _LONGEST, common, watch=told))]
+        told = SidesGuide(lambda line: say_now(line, common), put_down, with_skew=skew)
+        motions = [motion(opened_live(from_link, "accelerometer", common, watch=told))]
     with waiting("looking for rests"):
         put = placed(motions, put_down)
     made = None if guide else calibrate_accelerometer(put, gravity)

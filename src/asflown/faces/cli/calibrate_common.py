@@ -114,27 +114,34 @@ def logs_given(logs: tuple[str, ...], from_link: FromLink, least: int = 1) -> No
 
 def opened_live(
     from_link: FromLink,
-    family: str,
-    seconds: float,
+    what: str,
     common: Common,
     *,
-    rate: float = 100.0,
     watch: Callable[[Recorder], bool] | None = None,
 ) -> Opened:
-    """A log that is recorded now, with nothing open."""
+    """A log that is recorded now, with nothing open; a person is told meanwhile what to do.
+
+    Parameters
+    ----------
+    watch
+        ``None``: the sensor's own guide.
+    """
+    from asflown.app.calibrate.guides import DO, guide_of
     from asflown.app.calibrate.live import Asked, recorded
+    from asflown.app.calibrate.live_any import RECORDED
     from asflown.app.flights.open_log import Said, open_log
     from asflown.app.link.live import check_seconds
     from asflown.faces.cli.flight_measure import no_warnings
-    from asflown.faces.cli.progress import waiting
     from asflown.faces.wiring import links, log_of_bytes, write_new
 
     assert from_link.link is not None
     no_warnings()
-    length = check_seconds(seconds if from_link.seconds is None else from_link.seconds)
+    family, usual, rate = RECORDED[what]
+    length = check_seconds(usual if from_link.seconds is None else from_link.seconds)
+    if what in DO:
+        say_now(f"{DO[what]}: {length:.0f} s", common)
     asked = Asked(from_link.link, from_link.system, family, length, rate)
-    with waiting(f"recording up to {length:.0f} s"):
-        made = recorded(links(), asked, watch)
+    made = recorded(links(), asked, watch or guide_of(what, lambda line: say_now(line, common)))
     if from_link.save is not None:
         write_new(from_link.save, made.data)
     source = log_of_bytes(from_link.save or made.name, made.data)

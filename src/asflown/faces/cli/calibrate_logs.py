@@ -44,7 +44,7 @@ def level(
     if len(logs) > 2:
         raise UsageError(f"{len(logs)} logs are given", next_step="give one with both rests, or one of each")
     if from_link.link is not None:
-        made = calibrate_level(motion(opened_live(from_link, "accel", 40.0, common)))
+        made = calibrate_level(motion(opened_live(from_link, "level", common)))
     else:
         made = calibrate_level(*(motion(opened(log, columns, keep, common)) for log in logs))
     return finish(made, keep, common, print_to)
@@ -85,7 +85,7 @@ def gyro(
     check(keep, print_to)
     logs_given((log,) if log else (), from_link)
     if from_link.link is not None:
-        found = opened_live(from_link, "rate", 60.0, common)
+        found = opened_live(from_link, "gyro", common)
     else:
         found = opened(log, columns, keep, common)
     with waiting("Allan deviation"):
@@ -124,7 +124,7 @@ def magnetometer(
     check(keep, print_to)
     logs_given((log,) if log else (), from_link)
     if from_link.link is not None:
-        found = opened_live(from_link, "mag", 60.0, common)
+        found = opened_live(from_link, "magnetometer", common)
     else:
         found = opened_raw(log, columns, common)
     made = calibrate_magnetometer(found, field)
@@ -162,7 +162,7 @@ def receiver(
     check(keep, print_to)
     logs_given((log,) if log else (), from_link)
     if from_link.link is not None:
-        found = opened_live(from_link, "channel", 40.0, common, rate=50.0)
+        found = opened_live(from_link, "receiver", common)
     else:
         found = opened_raw(log, columns, common)
     made = calibrate_receiver(found, channels)
