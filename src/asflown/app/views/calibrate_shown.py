@@ -21,7 +21,7 @@ _PLUGGED_IN = (
 
 def calibration_sheet(made: Calibration, other: Calibration | None = None, *, is_kept: bool) -> Sheet:
     """One calibration, beside the one at the other moment."""
-    samples = ((f"{one.name}", one.used) for one in made.samples)
+    samples = (("samples", f"{one.name}: {one.used}") for one in made.samples)
     return Sheet(
         title=f"Calibration of the {made.what}",
         head=(
