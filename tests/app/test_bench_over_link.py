@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from decimal import Decimal
+
+import numpy as np
 import pytest
 from golden_text import check_golden
 from mavlink_world import World as Links
+from small_world import OLD, put, world
 from terminal_world import ASK, Desk, ready
 from test_back_job import loaded
 
@@ -19,7 +24,7 @@ from asflown.demo.aircraft.hands import Hands, Pose
 from asflown.demo.aircraft.scenes import telemetry_of
 from asflown.demo.aircraft.telemetry import Telemetry
 from asflown.demo.mavlink_aircraft import Server
-from asflown.errors import NeedsPerson, UsageError
+from asflown.errors import DeviceError, NeedsPerson, UsageError
 from asflown.faces.cli.console import sheet_text
 
 LEANS = {  # s at which a position of the scene begins
@@ -174,3 +179,41 @@ def test_a_terminal_prints_settings_alone():
         read_terminal(made.work, "wren", "meter", (), desk, "tty")
     with pytest.raises(UsageError, match="no link says"):
         read_terminal(made.work, "wren", "meter", ("shown",), desk, "tty")
+
+
+def test_a_calibration_cut_off_in_the_middle_comes_to_the_same_numbers():
+    """A link that breaks at any moment of the writing; the same command again ends where one whole run does."""
+    from asflown.app.calibrate.kept import keep
+    from asflown.app.calibrate.write import StoreAsk, store_calibration
+    from asflown.core.calibrate.kept import Calibration, When
+    from asflown.core.catalog import ParameterDef
+    from asflown.core.measured import Measured
+
+    roles = [f"calibration.accelerometer.{part}.{axis}" for axis in "xyz" for part in ("offset", "scale")]
+    names = {role: f"A_{n}" for n, role in enumerate(roles)}
+    defined = tuple(ParameterDef(name, role=role, factor=Decimal(1)) for role, name in names.items())
+    release = replace(OLD, catalog=replace(OLD.catalog, parameters=defined))
+    results = {f"offset {a}": Measured(0.25, 0.25, 0.25) for a in "xyz"}
+    results |= {f"scale {a}": Measured(1.125, 1.125, 1.125) for a in "xyz"}
+    start = {name: (9, 0.5 if ".offset" in role else 1.5) for role, name in names.items()}
+    wanted = {name: 1.5 * 0.25 + 0.5 if ".offset" in role else 1.5 * 1.125 for role, name in names.items()}
+    cut = 0
+    for after in np.arange(1.4, 4.2, 0.05):
+        made = world()
+        put(made.work, "release", OLD.id, release)
+        one = keep(
+            made.work,
+            Calibration(
+                "wren-cal1", "wren", "accelerometer", When.AS_FOUND, "", "m/s2", (), results, True, ""
+            ),
+        )
+        server = Server(dict(start))
+        ask_it = StoreAsk(one.id, "it", None, True, ASK)
+        try:
+            store_calibration(made.work, ask_it, Links(server, cut_at=float(after), latency=0.02))
+        except DeviceError:
+            cut += 1
+        done = store_calibration(made.work, ask_it, Links(server, latency=0.02))
+        assert done.is_held
+        assert {name: value for name, (_, value) in server.stored.items()} == pytest.approx(wanted)
+    assert cut > 10

@@ -186,7 +186,7 @@ def _calibrated(work: Workplace, job: Job) -> tuple[Calibration, ...]:
     has_begun = False
     for entry in work.store.book(job.refit.aircraft):
         has_begun = has_begun or entry.body.get("refit") == job.refit.id
-        if has_begun and entry.kind == "calibration" and entry.body.get("when") != "written":
+        if has_begun and entry.kind == "calibration" and entry.body.get("when") in ("as found", "as left"):
             ids.add(entry.body.get("id"))
     if not ids:
         return ()

@@ -27,6 +27,8 @@ from asflown.errors import DeviceError, NeedsPerson, UsageError
 
 #: Figures that are sent: a 32-bit float keeps no more.
 _FIGURES = Decimal("1e-7")
+#: What the logbook says when writing begins.
+_BEGUN = "writing begun"
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,9 +106,12 @@ def store_calibration(work: Workplace, ask: StoreAsk, links: Links) -> Stored:
     with Talk(links, ask.address, ask.system) as talk:
         encoding = talk.greet().encoding
         before = _read(talk, settings, release)
-        held = {role: _in_unit(before[role], settings[role], made, encoding) for role in settings}
+        held = _held_before(work, made) or {
+            role: _in_unit(before[role], settings[role], made, encoding) for role in settings
+        }
         goal = _goal(made, held, ask.was_corrected)
         items = [_set(one, settings[one.role], before[one.role], encoding) for one in goal]
+        _begun(work, made, held, ask.address, said)
         writer = talk.write(items)
         if writer.refused:
             names = ", ".join(one.name for one in writer.refused)
@@ -249,6 +254,31 @@ def _set(one: Wanted, setting: ParameterDef, came: Came, encoding: Encoding) -> 
         return Set(setting.name, encoded(value, kind, encoding), came.kind)
     except ValueError as error:
         raise NeedsPerson(f"{setting.name} cannot be sent: {error}") from None
+
+
+def _held_before(work: Workplace, made: Calibration) -> dict[str, float] | None:
+    """What was stored when this calibration was first written, by role; ``None`` where it never was.
+
+    Written again, after a link that broke in the middle or any other time, it comes to the same numbers.
+    """
+    for entry in reversed(work.store.book(made.aircraft)):
+        is_it = entry.kind == "calibration" and entry.body.get("id") == made.id
+        if is_it and entry.body.get("when") == _BEGUN:
+            return {str(role): float(value) for role, value in entry.body["before"].items()}
+    return None
+
+
+def _begun(work: Workplace, made: Calibration, held: Mapping[str, float], address: str, said: str) -> None:
+    body = {
+        "id": made.id,
+        "what": made.what,
+        "when": _BEGUN,
+        "why": f"over {address}",
+        "before": dict(held),
+        "confirmed": said,
+    }
+    with work.store.transaction() as tx:
+        tx.log(made.aircraft, "calibration", body)
 
 
 def _log(work: Workplace, done: Stored) -> None:
