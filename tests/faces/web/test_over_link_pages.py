@@ -102,6 +102,11 @@ def test_a_calibration_by_page_says_what_comes_next(visitor, beach):
     assert "PROPELLERS OFF" in page.words
     made = waited(visitor, visitor.sent(page, "live", address=f"{link},sides", latitude="45"))
     assert made.title == "Calibration of the accelerometer"
+    page_of = visitor.get(made.path.partition("?")[0])
+    assert "PROPELLERS OFF. PACK UNPLUGGED." in page_of.words
+    written = waited(visitor, visitor.sent(page_of, "store", address=link, **OFF))
+    assert written.title == "Calibration of the accelerometer, written"
+    assert "6 settings written, stored, and read again" in written.sentence
     level = waited(visitor, visitor.sent(page, "live", address=f"{link},half-turn", sensor="level"))
     assert level.title == "Calibration of the level"
 

@@ -101,7 +101,7 @@ PLACES = (
     _place("/aircraft/{aircraft}/flights", "flying:flights", "flying:add"),
     _place("/flight/{flight}", "flying:one", "flying:take"),
     _place("/aircraft/{aircraft}/calibrations", "calibrations:look", "calibrations:keep"),
-    _place("/calibration/{calibration}", "calibrations:one"),
+    _place("/calibration/{calibration}", "calibrations:one", "calibrations:store"),
     _place("/aircraft/{aircraft}/predict", "flying:predict"),
     _place("/aircraft/{aircraft}/retune", "flying:retune"),
     _place("/aircraft/{aircraft}/test-card", "flying:test_card", "flying:seal"),

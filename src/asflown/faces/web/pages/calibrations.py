@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 from asflown.app.calibrate.from_log import SENSORS
 from asflown.errors import UsageError
@@ -12,10 +13,18 @@ from asflown.faces.web.page import Act, Asked, Field, Go, Page, Way
 from asflown.faces.web.pages import over_link
 from asflown.faces.web.pages.beside import links, others
 
+if TYPE_CHECKING:
+    from asflown.core.calibrate.kept import Calibration
+
 _WHAT = (Way("voltage", "the shown voltage"), Way("current", "the shown current"))
 _WHEN = (
     Way("as found", "as found: before anything is corrected"),
     Way("as left", "as left: after it was corrected"),
+)
+_SAMPLES = (
+    Way("", "it holds none yet"),
+    Way("corrected", "taken through it: readings over MAVLink are"),
+    Way("raw", "raw"),
 )
 _SENSOR_WAYS = tuple(Way(word, f"{word}: {says}") for word, says in SENSORS.items())
 _METER = Act(
@@ -212,7 +221,62 @@ def one(asked: Asked) -> Page:
     return Page(
         calibration_sheet(made, other, is_kept=True),
         lambda: calibration_json(made, other, is_kept=True),
+        acts=_store_acts(asked, made),
         others=others(made.aircraft),
         whose=made.aircraft,
         printed=lambda: calibration_printed(made, other, is_kept=True),
     )
+
+
+def _store_acts(asked: Asked, made: Calibration) -> tuple[Act, ...]:
+    from asflown.core.calibrate.stored import roles_of
+
+    if not made.is_fit or not roles_of(made):
+        return ()
+    fields = (
+        over_link.address(asked, made.aircraft),
+        *over_link.SAID,
+        Field("samples", "Where it holds a calibration already, the samples were", "choice", "", _SAMPLES),
+        over_link.SYSTEM,
+    )
+    return (
+        Act(
+            "store",
+            "Write it, and prove it",
+            fields,
+            title="Write it into the aircraft, over MAVLink",
+            note="Into the settings that the release's overlay names for it; stored, restarted, read again.",
+            cautions=("PROPELLERS OFF. PACK UNPLUGGED. People clear. The board on USB alone.",),
+        ),
+    )
+
+
+def store(asked: Asked) -> Go:
+    """Write a calibration into the aircraft's settings; the page shows what it holds now."""
+    from asflown.app.calibrate.kept import calibration_meant
+    from asflown.app.calibrate.write import StoreAsk, store_calibration
+    from asflown.app.load.prepare import Ask, confirmed
+    from asflown.app.views.calibrate_stored import stored_json, stored_sheet
+    from asflown.faces.wiring import links as mavlink
+
+    sent, work = asked.sent, asked.work
+    assert sent is not None
+    made = calibration_meant(work.store, asked["calibration"])
+    line = over_link.line_of(asked, sent, made.aircraft)
+    said = Ask(propellers_off=sent.ticked("off"), pack_unplugged=sent.ticked("unplugged"))
+    confirmed(work, said)
+    was_corrected = {"corrected": True, "raw": False}.get(sent.text("samples"))
+    ask = StoreAsk(made.id, line.address, line.system, was_corrected, said)
+
+    def doing(progress: Progress) -> Page:
+        progress("writing, restarting, reading again")
+        done = store_calibration(work, ask, mavlink())
+        return Page(
+            stored_sheet(done),
+            lambda: stored_json(done),
+            names=links("calibration", (made.id,)),
+            others=others(made.aircraft),
+            whose=made.aircraft,
+        )
+
+    return Go(at("work", JOBS.start(f"Writing {made.id}", made.aircraft, doing).id))

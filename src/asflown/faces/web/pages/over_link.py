@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 _OVER = (Way("link", "MAVLink"), Way("terminal", "the firmware's own text terminal"))
 SYSTEM = Field("system", "Which of several aircraft", hint="its system number", is_aside=True)
-_SAID = (
+SAID = (
     Field("off", "The propellers are off", "tick", needed=True),
     Field("unplugged", "The pack is unplugged", "tick", needed=True),
 )
@@ -33,26 +33,22 @@ class Line:
     system: int | None
 
 
-def address(asked: Asked) -> Field:
+def address(asked: Asked, aircraft: str = "") -> Field:
     """Where the aircraft is: the last one that was typed for it stands there."""
     return Field(
         "address",
         "Address or port",
-        value=asked.work.store.memory(_memory(asked)) or "",
+        value=asked.work.store.memory(f"link_{aircraft or asked['aircraft']}") or "",
         needed=True,
         hint="MAVLink: serial:/dev/ttyACM0@115200, udp:127.0.0.1:14550 …; a terminal: /dev/ttyACM0, COM3",
     )
-
-
-def _memory(asked: Asked) -> str:
-    return f"link_{asked['aircraft']}"
 
 
 def _way(asked: Asked) -> tuple[Field, ...]:
     return (Field("over", "Over", "ways", "link", _OVER, needed=True), address(asked), SYSTEM)
 
 
-def line_of(asked: Asked, sent: Sent) -> Line:
+def line_of(asked: Asked, sent: Sent, aircraft: str = "") -> Line:
     """What the form says of it; the address is remembered.
 
     Raises
@@ -65,7 +61,7 @@ def line_of(asked: Asked, sent: Sent) -> Line:
         raise UsageError("no address was given", next_step="e.g. serial:/dev/ttyACM0@115200")
     if system is not None and not system.isdecimal():
         raise UsageError(f"{system!r} is no system number", next_step="1 to 255, or empty")
-    asked.work.store.remember(_memory(asked), where)
+    asked.work.store.remember(f"link_{aircraft or asked['aircraft']}", where)
     return Line(sent.text("over") == "terminal", where, None if system is None else int(system))
 
 
@@ -117,7 +113,7 @@ def write_act(asked: Asked, *, is_back: bool) -> Act:
     return Act(
         "over",
         "Write what was found, and prove it" if is_back else "Write it, and prove it",
-        (*_way(asked), *_SAID),
+        (*_way(asked), *SAID),
         title="Go back over a cable" if is_back else "Write over a cable",
         note="Only what is read afterwards counts. Cut off, the same again: it reads first and writes what is"
         " missing.",
