@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import zipfile
+
 import pytest
 
 from asflown.demo.dune import firmware
 from asflown.demo.dune.firmware import NEW, OLD
+from asflown.faces.wiring import workplace
 
 OFF = ("--propellers-off", "--pack-unplugged")
 
@@ -42,6 +45,22 @@ def test_written_stored_and_held(aircraft):
     assert "As found and as left" in sheet
     book = [entry["says"] for entry in aircraft("logbook", "dunlin", "--json").json["entries"]]
     assert any("accelerometer written; 6 settings written over simulated:mavlink" in one for one in book)
+
+
+def test_what_was_recorded_is_kept_and_handed_over(aircraft):
+    body = aircraft("calibrate", "level", "--link", f"{aircraft.link},half-turn", "--as-found", "--json").json
+    (sha,) = body["originals"]
+    assert body["samples"][0]["sha256"] == sha
+    kept = workplace(aircraft.store).store.original(sha)
+    assert kept.startswith(b"# recorded over MAVLink, message 105")
+    again = aircraft.write("again.csv", kept)
+    named = [f"accel.{a}=accel {a}" for a in "xyz"] + [f"rate.{a}=gyro {a}" for a in ("roll", "pitch", "yaw")]
+    same = aircraft("calibrate", "level", again, "--assume", *named, "--json").json
+    assert same["results"] == body["results"]
+    aircraft("handover", "dunlin", "--out", str(aircraft.folder / "dunlin.zip"))
+    with zipfile.ZipFile(aircraft.folder / "dunlin.zip") as packed:
+        assert any(name.endswith(f"originals/{sha}") for name in packed.namelist())
+    aircraft("verify")
 
 
 def test_what_is_stored_already_has_to_be_accounted_for(aircraft):

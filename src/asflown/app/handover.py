@@ -236,8 +236,12 @@ def originals_of(document: Document) -> tuple[Original, ...]:
     Damaged
         When the document cannot be read.
     """
-    if document.kind not in ("record", "refit", "release", "evidence", "load"):
+    if document.kind not in ("record", "refit", "release", "evidence", "load", "calibration"):
         return ()
+    if document.kind == "calibration":
+        from asflown.core.calibrate.kept import Calibration
+
+        return documents.load(document.body, Calibration).originals
     if document.kind == "evidence":
         from asflown.app.flights.keep import ORIGINAL
 

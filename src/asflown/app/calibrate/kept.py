@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 from asflown.app import kept
+from asflown.app.calibrate.live import Recorded
 from asflown.app.needs import Store
 from asflown.app.workplace import Workplace
 from asflown.core.calibrate.kept import Calibration, When
@@ -12,7 +14,9 @@ from asflown.core.measured import Measured
 from asflown.errors import UsageError
 from asflown.formats import documents
 
-KIND = "calibration"
+KIND, SAMPLES = "calibration", "samples"
+#: Bytes of a recording that are kept with a calibration at most; what is more is kept by --save alone.
+MOST = 16 * 2**20
 
 
 def new_id(store: Store, aircraft: str) -> str:
@@ -20,8 +24,15 @@ def new_id(store: Store, aircraft: str) -> str:
     return f"{aircraft}-cal{len(calibrations(store, aircraft)) + 1}"
 
 
-def placed(work: Workplace, made: Calibration, aircraft: str, when: When | None) -> Calibration:
+def placed(
+    work: Workplace, made: Calibration, aircraft: str, when: When | None, recorded: Sequence[Recorded] = ()
+) -> Calibration:
     """A calibration that was computed, set down for an aircraft; kept where ``when`` is said.
+
+    Parameters
+    ----------
+    recorded
+        What was recorded for it: kept with it, where it is not too much.
 
     Raises
     ------
@@ -36,12 +47,16 @@ def placed(work: Workplace, made: Calibration, aircraft: str, when: When | None)
         when=when or When.AS_FOUND,
         at=work.clock.now(),
     )
-    return set_down if when is None else keep(work, set_down)
+    return set_down if when is None else keep(work, set_down, recorded)
 
 
-def keep(work: Workplace, made: Calibration) -> Calibration:
-    """Keep a calibration, and enter it in the logbook."""
+def keep(work: Workplace, made: Calibration, recorded: Sequence[Recorded] = ()) -> Calibration:
+    """Keep a calibration with the samples that were recorded for it, and enter it in the logbook."""
     with work.store.transaction() as tx:
+        originals = tuple(
+            tx.keep(one.data, name=one.name, kind=SAMPLES) for one in recorded if len(one.data) <= MOST
+        )
+        made = replace(made, originals=originals)
         document = tx.put(KIND, made.id, documents.dump(made), expect=0)
         body = {
             "id": made.id,

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from asflown.app.calibrate.from_log import calibrated
 from asflown.app.calibrate.guides import DO, guide_of
-from asflown.app.calibrate.live import Asked, recorded
+from asflown.app.calibrate.live import Asked, Recorded, recorded
 from asflown.app.flights.open_log import Said, open_log
 from asflown.errors import UsageError
 
@@ -35,8 +35,8 @@ def live_calibration(
     log_of: Callable[[str, bytes], LogSource],
     seconds: float | None = None,
     latitude: float | None = None,
-) -> Calibration:
-    """Record what the sensor's calibration needs, and compute it; it is not kept yet.
+) -> tuple[Calibration, Recorded]:
+    """Record what the sensor's calibration needs, and compute it; neither is kept yet.
 
     Parameters
     ----------
@@ -63,4 +63,4 @@ def live_calibration(
     made = recorded(links, Asked(*line, family, length, rate), watch)
     opened = open_log(log_of(made.name, made.data), Said(made.assume, is_at_rest=True))
     say("computing")
-    return calibrated(what, opened, latitude)
+    return calibrated(what, opened, latitude), made

@@ -27,7 +27,7 @@ def calibration_sheet(made: Calibration, other: Calibration | None = None, *, is
         head=(
             ("aircraft", made.aircraft or "not stated"),
             ("date", made.at or "not kept"),
-            ("kept", f"{made.id}, {made.when.value}" if is_kept else "no: only computed"),
+            ("kept", _kept(made) if is_kept else "no: only computed"),
             ("method", method_of(made)),
             *samples,
         ),
@@ -46,6 +46,11 @@ def calibration_sheet(made: Calibration, other: Calibration | None = None, *, is
         notes=made.remarks,
         next_act=_next(made, is_kept=is_kept),
     )
+
+
+def _kept(made: Calibration) -> str:
+    size = sum(one.size for one in made.originals) / 1e6
+    return f"{made.id}, {made.when.value}" + (f", its samples too ({size:.1f} MB)" if made.originals else "")
 
 
 def method_of(made: Calibration) -> str:
@@ -135,6 +140,7 @@ def calibration_json(made: Calibration, other: Calibration | None = None, *, is_
         "what": made.what,
         "when": made.when.value,
         "kept": made.id if is_kept else None,
+        "originals": [one.sha256 for one in made.originals],
         "method": method_of(made),
         "unit": made.unit,
         "readings": [list(pair) for pair in made.readings],

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from asflown.core.measured import Measured
+from asflown.core.record import Original
 
 
 class When(StrEnum):
@@ -64,6 +65,8 @@ class Calibration:
         What to write into the aircraft, best first.
     cautions
         What can hurt at this step.
+    originals
+        What was recorded for it.
     """
 
     id: str
@@ -82,6 +85,7 @@ class Calibration:
     tables: tuple[Rows, ...] = ()
     write: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
+    originals: tuple[Original, ...] = ()
 
 
 def blank(what: str, unit: str) -> Calibration:

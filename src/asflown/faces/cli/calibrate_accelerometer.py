@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 from cyclopts import Parameter
 
@@ -10,6 +10,9 @@ from asflown.faces.cli.calibrate_common import NO_LINK, NOT_KEPT, FromLink, Keep
 from asflown.faces.cli.flight_options import NO_COLUMNS, Columns
 from asflown.faces.cli.options import NO_OPTIONS, Common
 from asflown.faces.cli.printed import NO_PRINT, Print
+
+if TYPE_CHECKING:
+    from asflown.app.calibrate.live import Recorded
 
 
 def accelerometer(
@@ -73,15 +76,17 @@ def accelerometer(
     logs_given(logs, from_link)
     gravity = gravity_of(latitude, height)
     put_down = square_of(square)
+    live: tuple[Recorded, ...] = ()
     if from_link.link is None:
         motions = [motion(opened(log, columns, keep, common)) for log in logs]
     else:
         told = SidesGuide(lambda line: say_now(line, common), put_down, with_skew=skew)
-        motions = [motion(opened_live(from_link, "accelerometer", common, watch=told))]
+        found, live = opened_live(from_link, "accelerometer", common, watch=told)
+        motions = [motion(found)]
     with waiting("looking for rests"):
         put = placed(motions, put_down)
     made = None if guide else calibrate_accelerometer(put, gravity)
     if made is None:
         show(common, lambda: guide_sheet(put), lambda: guide_json(put))
         return NOT_ENOUGH if put.why_not else DONE
-    return finish(made, keep, common, print_to)
+    return finish(made, keep, common, print_to, live)

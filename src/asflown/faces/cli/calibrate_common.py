@@ -17,6 +17,7 @@ from asflown.faces.cli.printed import check as check_print
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from asflown.app.calibrate.live import Recorded
     from asflown.app.flights.open_log import Opened, Said
     from asflown.core.calibrate.kept import Calibration
     from asflown.core.link.recording import Recorder
@@ -118,8 +119,8 @@ def opened_live(
     common: Common,
     *,
     watch: Callable[[Recorder], bool] | None = None,
-) -> Opened:
-    """A log that is recorded now, with nothing open; a person is told meanwhile what to do.
+) -> tuple[Opened, tuple[Recorded, ...]]:
+    """A log that is recorded now, with nothing open, and its bytes; a person is told meanwhile what to do.
 
     Parameters
     ----------
@@ -145,7 +146,7 @@ def opened_live(
     if from_link.save is not None:
         write_new(from_link.save, made.data)
     source = log_of_bytes(from_link.save or made.name, made.data)
-    return open_log(source, Said(made.assume, is_at_rest=True))
+    return open_log(source, Said(made.assume, is_at_rest=True)), (made,)
 
 
 def say_now(line: str, common: Common) -> None:
@@ -196,7 +197,13 @@ def check(keep: Keep, print_to: Print = NO_PRINT) -> None:
     check_print(print_to)
 
 
-def finish(made: Calibration, keep: Keep, common: Common, print_to: Print = NO_PRINT) -> int:
+def finish(
+    made: Calibration,
+    keep: Keep,
+    common: Common,
+    print_to: Print = NO_PRINT,
+    live: tuple[Recorded, ...] = (),
+) -> int:
     """Keep it where that was asked for, show it, and say by the exit code whether it is fit for use."""
     from asflown.app import kept
     from asflown.app.calibrate.kept import pair_of, placed
@@ -211,7 +218,7 @@ def finish(made: Calibration, keep: Keep, common: Common, print_to: Print = NO_P
     if is_kept or keep.aircraft is not None:
         work = work_in(common)
         when = None if not is_kept else When.AS_FOUND if keep.as_found else When.AS_LEFT
-        made = placed(work, made, kept.aircraft_meant(work.store, keep.aircraft), when)
+        made = placed(work, made, kept.aircraft_meant(work.store, keep.aircraft), when, live)
         other = pair_of(work.store, made)
     paper = put(print_to, lambda: calibration_printed(made, other, is_kept=is_kept))
     show(

@@ -44,10 +44,12 @@ def level(
     if len(logs) > 2:
         raise UsageError(f"{len(logs)} logs are given", next_step="give one with both rests, or one of each")
     if from_link.link is not None:
-        made = calibrate_level(motion(opened_live(from_link, "level", common)))
+        found, live = opened_live(from_link, "level", common)
+        made = calibrate_level(motion(found))
     else:
+        live = ()
         made = calibrate_level(*(motion(opened(log, columns, keep, common)) for log in logs))
-    return finish(made, keep, common, print_to)
+    return finish(made, keep, common, print_to, live)
 
 
 def gyro(
@@ -85,12 +87,12 @@ def gyro(
     check(keep, print_to)
     logs_given((log,) if log else (), from_link)
     if from_link.link is not None:
-        found = opened_live(from_link, "gyro", common)
+        found, live = opened_live(from_link, "gyro", common)
     else:
-        found = opened(log, columns, keep, common)
+        found, live = opened(log, columns, keep, common), ()
     with waiting("Allan deviation"):
         made = calibrate_gyro(found, temperature)
-    return finish(made, keep, common, print_to)
+    return finish(made, keep, common, print_to, live)
 
 
 def magnetometer(
@@ -124,11 +126,11 @@ def magnetometer(
     check(keep, print_to)
     logs_given((log,) if log else (), from_link)
     if from_link.link is not None:
-        found = opened_live(from_link, "magnetometer", common)
+        found, live = opened_live(from_link, "magnetometer", common)
     else:
-        found = opened_raw(log, columns, common)
+        found, live = opened_raw(log, columns, common), ()
     made = calibrate_magnetometer(found, field)
-    return finish(made, keep, common, print_to)
+    return finish(made, keep, common, print_to, live)
 
 
 def receiver(
@@ -162,8 +164,8 @@ def receiver(
     check(keep, print_to)
     logs_given((log,) if log else (), from_link)
     if from_link.link is not None:
-        found = opened_live(from_link, "receiver", common)
+        found, live = opened_live(from_link, "receiver", common)
     else:
-        found = opened_raw(log, columns, common)
+        found, live = opened_raw(log, columns, common), ()
     made = calibrate_receiver(found, channels)
-    return finish(made, keep, common, print_to)
+    return finish(made, keep, common, print_to, live)

@@ -127,7 +127,7 @@ def _keep_live(asked: Asked) -> Go:
     seconds = None if said is None else check_seconds(over_link.number(said, "a number of seconds"))
 
     def doing(progress: Progress) -> str:
-        made = live_calibration(
+        made, samples = live_calibration(
             what,
             mavlink(),
             (line.address, line.system),
@@ -136,7 +136,7 @@ def _keep_live(asked: Asked) -> Go:
             seconds=seconds,
             latitude=latitude,
         )
-        return at("calibration", placed(work, made, aircraft, When(when)).id)
+        return at("calibration", placed(work, made, aircraft, When(when), (samples,)).id)
 
     return Go(at("work", JOBS.start(f"Calibration of the {what}", aircraft, doing).id))
 
