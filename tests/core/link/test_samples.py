@@ -128,6 +128,18 @@ def test_a_recording_is_in_order_whatever_the_link_did(order, again):
     assert made.rate == pytest.approx(100.0)
 
 
+def test_a_column_told_more_seldom_is_not_lost_with_the_others():
+    recorder = Recorder(105)
+    for n in range(100):
+        if n % 7:
+            mag = {"mag.x": float(n)} if n % 4 == 1 else {}
+            recorder.take(Sample(105, n / 100, {"accel.x": 1.0, **mag}), 0.0)
+    made = recorder.made().filled()
+    inside = (made.time > 0.02) & (made.time < 0.9)
+    np.testing.assert_allclose(made.values["mag.x"][inside], 100 * made.time[inside], atol=1e-6)
+    assert np.isnan(recorder.made().values["mag.x"]).any()
+
+
 def test_a_clock_that_goes_back_is_a_restart():
     recorder = Recorder(30)
     recorder.take(Sample(30, 50.0, {"attitude.roll": 0.0}), 0.0)

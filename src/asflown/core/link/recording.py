@@ -144,8 +144,15 @@ class Recording:
         is_near = self.time[after] - self.time[after - 1] <= WIDEST
         is_near |= np.isclose(even, self.time[after]) | np.isclose(even, self.time[after - 1])
         at = even[is_near]
-        values = {name: np.interp(at, self.time, row) for name, row in self.values.items()}
+        values = {name: self._between(at, row) for name, row in self.values.items()}
         return Recording(self.message, at, values, self.doubled)
+
+    def _between(self, at: Float, row: Float) -> Float:
+        """A column at other times; one that is told more seldom lies between its own values."""
+        import numpy as np
+
+        is_told = np.isfinite(row)
+        return np.asarray(np.interp(at, self.time[is_told], row[is_told])) if is_told.any() else at * np.nan
 
     def columns(self) -> dict[str, str]:
         """Header of each signal's column in the log."""
