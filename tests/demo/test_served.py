@@ -39,7 +39,7 @@ def served(request, tmp_path):
     params.write_bytes(firmware.parameters(firmware.OLD, firmware.SANDERLING))
     end = UdpEnd(_free()) if request.param == "udp" else PtyEnd()
     stop = threading.Event()
-    faults = faults_of("loss=0.1,corruption=0.03,doubling=0.05,reorder=0.05,latency=0.002")
+    faults = faults_of("loss=0.03,corruption=0.02,doubling=0.05,reorder=0.05,latency=0.002")
     encoding = "bytewise" if request.param == "udp" else "C cast"
     run = serve(Part(params, "level", encoding, faults), end, is_over=lambda _: stop.is_set())
     thread = threading.Thread(target=lambda: [None for _ in run], daemon=True)
@@ -84,7 +84,7 @@ def test_the_command_is_the_aircraft(tmp_path, capsys):
 
     thread = threading.Thread(target=listen, daemon=True)
     thread.start()
-    assert main(["demo", str(tmp_path / "bird"), "--aircraft", f"udp:{port}", "--seconds", "4"]) == 0
+    assert main(["demo", str(tmp_path / "bird"), "--aircraft", f"udp:{port}", "--seconds", "3"]) == 0
     thread.join(10)
     assert heard[0].system == 1
     assert f"--link udp:127.0.0.1:{port}" in capsys.readouterr().out
