@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from asflown.core.calibrate.least_squares import solve
 from asflown.core.calibrate.level import level_trim, tilt
 from asflown.core.calibrate.magnetometer import coverage, ellipsoid_fit
 from asflown.core.calibrate.meter import meter_fit
@@ -36,6 +37,29 @@ def test_norris_to_its_certified_digits():
     assert (fit.scale.high - fit.scale.low) / 2 / t == pytest.approx(0.429796848199937e-3, rel=1e-8)
     assert (fit.offset.high - fit.offset.low) / 2 / t == pytest.approx(0.232818234301152, rel=1e-8)
     assert fit.residual == pytest.approx(0.884796396144373, rel=1e-10)
+
+
+def test_longley_to_its_certified_digits():
+    """NIST StRD Longley, ill-conditioned on purpose (certified values from memory, section 9 of the check values)."""
+    longley = pytest.importorskip("statsmodels.datasets").longley.load_pandas()
+    design = np.column_stack([np.ones(16), longley.exog.to_numpy(float)])
+    solved = solve(design, longley.endog.to_numpy(float))
+    certified = [
+        (-3482258.63459582, 890420.383607373),
+        (15.0618722713733, 84.9149257747669),
+        (-0.0358191792925910, 0.0334910077722432),
+        (-2.02022980381683, 0.488399681651699),
+        (-1.03322686717359, 0.214274163161675),
+        (-0.0511041056535807, 0.226073200069370),
+        (1829.15146461355, 455.478499142212),
+    ]
+    assert solved.value == pytest.approx([value for value, _ in certified], rel=1e-7)
+    assert solved.error == pytest.approx([error for _, error in certified], rel=1e-7)
+    assert solved.variance**0.5 == pytest.approx(304.854073561965, rel=1e-7)
+    assert solved.dof == 9
+    # the normal equations lose nine digits here, which is the point
+    normal = np.linalg.solve(design.T @ design, design.T @ longley.endog.to_numpy(float))
+    assert abs(normal[0] / certified[0][0] - 1) > abs(solved.value[0] / certified[0][0] - 1)
 
 
 def test_weights_are_those_of_statsmodels():

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from asflown.core.calibrate.least_squares import solve
 from asflown.core.measured import Measured, unmeasured
 from asflown.core.signal.mean_error import student
 
@@ -70,18 +71,16 @@ def meter_fit(shown: Float, true: Float, error: Float | None = None, unit: str =
     weight = np.ones(shown.size) if error is None else 1.0 / error
     centre = float(np.average(shown, weights=weight**2))
     design = np.column_stack([np.ones(shown.size), shown - centre]) * weight[:, None]
-    q, r = np.linalg.qr(design)
-    level, scale = np.linalg.solve(r, q.T @ (true * weight))
+    solved = solve(design, true * weight)
+    level, scale = solved.value
     left = true - (level + scale * (shown - centre))
-    dof = shown.size - 2
-    inverse = np.linalg.inv(r)
-    shape = inverse @ inverse.T
+    dof, shape = solved.dof, solved.shape
     offset = level - scale * centre
     spread = np.array([shape[0, 0] + centre**2 * shape[1, 1], shape[1, 1]])
     if dof == 0 and error is None:
         why = "two readings without a stated error of the meter give no interval: take a third"
         return _unknown(why, unit, shown.size)
-    variance = 1.0 if dof == 0 else float(np.sum((left * weight) ** 2)) / dof
+    variance = 1.0 if dof == 0 else solved.variance
     times = 1.959963984540054 if dof == 0 else student(dof)
     half = times * np.sqrt(variance * spread)
     route = "the meter's stated error" if dof == 0 else "scatter of the readings"
